@@ -60,9 +60,7 @@ class FrameBatch:
         return len(self.time_ns)
 
     @classmethod
-    def from_rows(
-        cls, rows: Sequence[tuple[int, int, int, int, int, bytes]], channels: tuple[str, ...]
-    ) -> FrameBatch:
+    def from_rows(cls, rows: Sequence[tuple[int, int, int, int, int, bytes]], channels: tuple[str, ...]) -> FrameBatch:
         """Build a batch from rows of (time_ns, channel, identifier, flags, length, payload)."""
         n = len(rows)
         times, chans, idents, flags, lengths, payloads = zip(*rows, strict=True) if n else ((),) * 6
