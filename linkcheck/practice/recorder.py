@@ -1,0 +1,130 @@
+"""A recorder on the simulated bus: what a Linux CAN interface would have written down.
+
+Whole frames are stamped at the end of their end-of-frame field, errors at the end of the bit that gave them away, both
+in whole microseconds. Error frames follow Linux include/uapi/linux/can/error.h; which of its bits come together
+follows the kernel's common code and drivers (drivers/net/can/dev/dev.c, can_change_state; bus errors as class PROT
+and BUSERROR with kind and place, counters with class CNT, none with bus-off) - from memory, and drivers differ.
+
+A recorder sees only its own controller: another module's bus-off shows as its silence, never as an error frame.
+"""
+
+from __future__ import annotations
+
+from linkcheck.frames import ERROR, EXTENDED, FrameBatch
+from linkcheck.practice.confinement import PASSIVE_LIMIT, WARNING_LIMIT, ErrorState
+from linkcheck.practice.controller import Controller
+from linkcheck.practice.signalling import BusError, ErrorKind
+from linkcheck.practice.wire import Frame, Place, on_the_wire
+
+__all__ = ["Recorder"]
+
+Row = tuple[int, int, int, int, int, bytes]
+
+_CONTROLLER, _PROTOCOL, _NO_ACK, _BUS_OFF, _BUS_ERROR, _RESTARTED, _COUNTERS = 4, 8, 0x20, 0x40, 0x80, 0x100, 0x200
+_SENDING = 0x80  # data[2]: the error occurred on transmission
+_KIND_BITS = {
+    ErrorKind.STUFF: 0x04,
+    ErrorKind.FORM: 0x02,
+    ErrorKind.CRC: 0,  # told by its place
+    ErrorKind.BIT_0: 0x08,
+    ErrorKind.BIT_1: 0x10,
+    ErrorKind.ACK: 0,  # has a class of its own
+}
+# data[1] by state, for the transmit and for the receive counter
+_TRANSMIT_BITS = {ErrorState.ACTIVE: 0x40, ErrorState.WARNING: 0x08, ErrorState.PASSIVE: 0x20}
+_RECEIVE_BITS = {ErrorState.ACTIVE: 0x40, ErrorState.WARNING: 0x04, ErrorState.PASSIVE: 0x10}
+
+
+class Recorder:
+    """Writes down what one controller sees.
+
+    Args:
+        controller: the controller it listens with.
+        bit_rate: of its bus, bits per second.
+        channel: index of its interface.
+        deaf: times (from, to) in nanoseconds during which its plug has no contact.
+
+    """
+
+    def __init__(
+        self, controller: Controller, bit_rate: int, channel: int = 0, deaf: tuple[tuple[int, int], ...] = ()
+    ) -> None:
+        self._controller = controller
+        self._bit_rate = bit_rate
+        self._channel = channel
+        self._deaf = deaf
+        self._state = ErrorState.ACTIVE
+        self.rows: list[Row] = []
+        controller.drivers.append(self)
+
+    def on_frame(self, time_ns: int, frame: Frame, *, own: bool) -> None:  # noqa: ARG002  own frames are recorded too
+        """Write a frame down, unless the plug had no contact while it passed."""
+        start_ns = time_ns - len(on_the_wire(frame).levels) * 1_000_000_000 // self._bit_rate
+        for lost_ns, back_ns in self._deaf:
+            if start_ns < back_ns and lost_ns < time_ns:
+                self._cut_short(start_ns, time_ns, lost_ns, back_ns)
+                return
+        flags = EXTENDED if frame.extended else 0
+        self.rows.append((_whole_us(time_ns), self._channel, frame.identifier, flags, len(frame.data), frame.data))
+        self._note_state(time_ns)
+
+    def on_error(self, time_ns: int, error: BusError) -> None:
+        """Write a bus error down, and the new state if it changed."""
+        if any(lost_ns < time_ns < back_ns for lost_ns, back_ns in self._deaf):
+            return
+        classes = _PROTOCOL | _BUS_ERROR | (_NO_ACK if error.kind is ErrorKind.ACK else 0)
+        place = Place.CRC if error.kind is ErrorKind.CRC else error.place
+        kind = _KIND_BITS[error.kind] | (_SENDING if error.sending else 0)
+        self._write_error(time_ns, classes, {2: kind, 3: place})
+        self._note_state(time_ns)
+
+    def on_restart(self, time_ns: int) -> None:
+        """Write down that the controller was restarted."""
+        self._write_error(time_ns, _RESTARTED, {})
+        self._note_state(time_ns)
+
+    def _cut_short(self, start_ns: int, end_ns: int, lost_ns: int, back_ns: int) -> None:
+        """A frame of which the recorder saw one end only: six recessive bits too many, or a start out of nowhere."""
+        if lost_ns > start_ns:
+            self._write_error(lost_ns, _PROTOCOL | _BUS_ERROR, {2: _KIND_BITS[ErrorKind.STUFF], 3: Place.DATA})
+        elif back_ns < end_ns:
+            self._write_error(back_ns, _PROTOCOL | _BUS_ERROR, {2: _KIND_BITS[ErrorKind.FORM], 3: Place.DATA})
+
+    def _note_state(self, time_ns: int) -> None:
+        counters = self._controller.counters
+        if counters.state is self._state:
+            return
+        self._state = counters.state
+        if self._state is ErrorState.BUS_OFF:
+            self._write_error(time_ns, _BUS_OFF, {})
+            return
+        transmit, receive = _level(counters.transmit), _level(counters.receive)
+        bits = _TRANSMIT_BITS[transmit] if transmit >= receive else 0
+        bits |= _RECEIVE_BITS[receive] if receive >= transmit else 0
+        self._write_error(time_ns, _CONTROLLER, {1: bits})
+
+    def _write_error(self, time_ns: int, classes: int, details: dict[int, int]) -> None:
+        data = bytearray(8)
+        for place, value in details.items():
+            data[place] = value
+        counters = self._controller.counters
+        if counters.state is not ErrorState.BUS_OFF:
+            classes |= _COUNTERS
+            data[6], data[7] = min(counters.transmit, 255), min(counters.receive, 255)
+        self.rows.append((_whole_us(time_ns), self._channel, classes, ERROR, 8, bytes(data)))
+
+
+def as_batch(recorders: dict[str, Recorder], start_ns: int) -> FrameBatch:
+    """What several recorders wrote, as one capture in order of time."""
+    rows = sorted((row for recorder in recorders.values() for row in recorder.rows), key=lambda row: row[0])
+    return FrameBatch.from_rows([(start_ns + time_ns, *rest) for time_ns, *rest in rows], tuple(recorders))  # type: ignore[misc]
+
+
+def _level(counter: int) -> ErrorState:
+    if counter >= PASSIVE_LIMIT:
+        return ErrorState.PASSIVE
+    return ErrorState.WARNING if counter >= WARNING_LIMIT else ErrorState.ACTIVE
+
+
+def _whole_us(time_ns: int) -> int:
+    return (time_ns + 500) // 1000 * 1000
