@@ -1,1 +1,7 @@
-"""Room."""
+"""The analysis of a bus, recorded or live: batches in, one result out. Knows no files and no screens."""
+
+from linkcheck.traffic.engine import Analysis
+from linkcheck.traffic.options import Options
+from linkcheck.traffic.result import SCHEMA, ChannelResult, Finding, TrafficResult
+
+__all__ = ["SCHEMA", "Analysis", "ChannelResult", "Finding", "Options", "TrafficResult"]

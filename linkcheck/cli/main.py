@@ -1,0 +1,94 @@
+"""The `linkcheck` command: finds the sub-command and turns every known error into one sentence and exit code 2.
+
+A command is a module of this folder with NAME, HELP, `add_arguments(parser)` and `run(args) -> exit code`. It imports
+what is heavy inside `run`, so that `--help` and completion stay quick.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from types import ModuleType
+
+from linkcheck import __version__
+from linkcheck.cli import exit_codes, pinouts, replay, simulate
+from linkcheck.cli.output import complain
+from linkcheck.errors import LinkcheckError
+
+__all__ = ["COMMANDS", "build_parser", "main"]
+
+COMMANDS: tuple[ModuleType, ...] = (replay, pinouts, simulate)
+
+DESCRIPTION = (
+    "Finds why a heavy-duty truck's diagnostic connector does not talk, and proves it: "
+    "replays recorded bus traffic to a verdict, and knows the connectors pin by pin."
+)
+EPILOG = """\
+a first look, with no hardware at all:
+  linkcheck simulate drops-over-bumps -o bumps.log
+  linkcheck replay bumps.log
+
+exit codes: 0 done; 1 done and something is wrong with the bus (replay --strict); 2 could not be done.
+
+Park, chock the wheels, and keep away from orange high-voltage cables and airbag circuits. The maker's service
+information and local rules come before anything this program says.
+"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="linkcheck",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"linkcheck {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    for module in COMMANDS:
+        command = commands.add_parser(
+            module.NAME,
+            help=module.HELP,
+            description=module.__doc__,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        module.add_arguments(command)
+        command.set_defaults(run=module.run)
+    completion = commands.add_parser(
+        "completion", help="print the completion script of a shell", description="Print a shell's completion script."
+    )
+    completion.add_argument("shell", choices=("bash", "zsh", "tcsh"), help="the shell to complete in")
+    completion.set_defaults(run=_print_completion)
+    return parser
+
+
+def _print_completion(args: argparse.Namespace) -> int:
+    import shtab  # noqa: PLC0415  only this command needs it
+
+    print(shtab.complete(build_parser(), shell=args.shell))
+    return exit_codes.OK
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command. Returns its exit code; never raises for what a user can cause."""
+    parser = build_parser()
+    args = parser.parse_args(argv)
+    if args.command is None:
+        parser.print_help()
+        return exit_codes.OK
+    try:
+        code: int = args.run(args)
+        sys.stdout.flush()
+    except LinkcheckError as error:
+        complain(error.sentence)
+        return error.exit_code
+    except KeyboardInterrupt:
+        complain("stopped before there was anything to show.")
+        return exit_codes.INTERRUPTED
+    except BrokenPipeError:
+        # The reader of our output has gone; keep the interpreter from complaining again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return exit_codes.PIPE_CLOSED
+    return code

@@ -1,0 +1,60 @@
+"""What a key's gap histogram says: period, jitter, missed cycles, and an address's rhythm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.traffic.histogram import GapHistogram, bin_values_ns
+from linkcheck.traffic.silence import Rhythm
+
+__all__ = ["Period", "period", "rhythm"]
+
+_LEAST_GAPS = 8
+_STEADY = 0.5  # jitter over period, above which messages are not called periodic
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """Median gap, half the width of the middle 90 % of gaps, and cycles missed (0 where not periodic)."""
+
+    period_ns: float
+    jitter_ns: float
+    gaps: int
+    missed: int
+    single_misses: int
+
+    @property
+    def steady(self) -> bool:
+        """Whether the message is periodic at all."""
+        return self.gaps >= _LEAST_GAPS and self.jitter_ns < _STEADY * self.period_ns
+
+
+def period(histogram: GapHistogram, key: int) -> Period | None:
+    """The period of a key; None with fewer than two frames or where gaps were not kept."""
+    quantiles = histogram.quantiles_ns(key, (0.05, 0.5, 0.95)) if key < histogram.max_keys else None
+    if quantiles is None:
+        return None
+    low, middle, high = quantiles
+    counts = histogram.counts(key)
+    missed, single = _misses(counts, middle)
+    found = Period(middle, (high - low) / 2, int(counts.sum()), missed, single)
+    return found if found.steady else Period(middle, (high - low) / 2, found.gaps, 0, 0)
+
+
+def _misses(counts: npt.NDArray[np.int64], period_ns: float) -> tuple[int, int]:
+    cycles = np.rint(bin_values_ns() / period_ns).astype(np.int64) - 1
+    late = bin_values_ns() > 1.5 * period_ns
+    missed = int((counts[late] * cycles[late]).sum())
+    return missed, int(counts[late & (cycles == 1)].sum())
+
+
+def rhythm(periods: list[Period]) -> Rhythm | None:
+    """The rhythm of an address: its fastest steady message. None where nothing is periodic."""
+    steady = [p for p in periods if p.steady]
+    if not steady:
+        return None
+    fastest = min(steady, key=lambda p: p.period_ns)
+    return Rhythm(fastest.period_ns, fastest.gaps + fastest.missed, fastest.single_misses)

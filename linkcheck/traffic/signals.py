@@ -1,0 +1,161 @@
+"""Physical signals over the capture: extremes, means, and what they were while the engine stood still.
+
+A signal is sampled at most every 100 ms (no temperature moves faster), which keeps long captures cheap. Sums are kept
+in raw counts, so the order and size of batches cannot change a mean.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.frames import ERROR, EXTENDED, REMOTE, FrameBatch, Marks
+from linkcheck.j1939.identifier import pgns
+from linkcheck.j1939.signals import Decoded, SignalSpec, signal_table
+from linkcheck.traffic.options import KeyTable
+from linkcheck.traffic.result import SignalRow
+
+__all__ = ["SAMPLE_NS", "STANDING_RPM", "Signals"]
+
+SAMPLE_NS = 100_000_000
+STANDING_RPM = 50.0  # below it no engine runs, and a sensor's noise stays below it
+_SPEED = "engine_speed"
+
+
+@dataclass(slots=True)
+class _Seen:
+    """One signal of one address."""
+
+    spec: SignalSpec
+    samples: int = 0
+    valid: int = 0
+    errors: int = 0
+    not_available: int = 0
+    first: float | None = None
+    last: float | None = None
+    lowest: float = np.inf
+    highest: float = -np.inf
+    raw_sum: int = 0
+    standing_count: int = 0
+    standing_sum: int = 0
+
+    def add(self, decoded: Decoded, standing: npt.NDArray[np.bool_]) -> None:
+        """Count samples; `standing` tells for each whether the engine stood still."""
+        self.samples += len(decoded.values)
+        self.errors += int(np.count_nonzero(decoded.error))
+        self.not_available += int(np.count_nonzero(decoded.not_available))
+        good = ~np.isnan(decoded.values)
+        values = decoded.values[good]
+        if not len(values):
+            return
+        self.valid += len(values)
+        self.first = float(values[0]) if self.first is None else self.first
+        self.last = float(values[-1])
+        self.lowest = min(self.lowest, float(values.min()))
+        self.highest = max(self.highest, float(values.max()))
+        raw = np.rint((values - self.spec.offset) / self.spec.scale).astype(np.int64)
+        self.raw_sum += int(raw.sum())
+        still = standing[good]
+        self.standing_count += int(np.count_nonzero(still))
+        self.standing_sum += int(raw[still].sum())
+
+    def mean(self, total: int, count: int) -> float | None:
+        """Mean of raw counts as a physical value."""
+        return total / count * self.spec.scale + self.spec.offset if count else None
+
+
+class Signals:
+    """Follows the known signals of one channel."""
+
+    def __init__(self) -> None:
+        self._table = signal_table()
+        self._key_pgn = np.zeros(0, np.uint32)
+        self._known = np.zeros(0, np.bool_)
+        self._slot = np.zeros(0, np.int64)  # by key: the 100 ms slot last sampled
+        self._speed = np.nan  # engine speed last heard
+        self._seen: dict[tuple[str, int], _Seen] = {}
+
+    def eat(self, batch: FrameBatch, marks: Marks, keys: KeyTable) -> None:
+        """Sample a batch of one channel."""
+        self._learn(keys)
+        rows = np.flatnonzero(self._known[marks.key])
+        if not len(rows):
+            return
+        picked = self._thin(batch, marks, rows)
+        # The engine's state must be known before the other signals of the batch are judged.
+        picked.sort(key=lambda part: not self._carries_speed(int(self._key_pgn[marks.key[part[0]]])))
+        speed_rows, speeds = np.full(1, -1), np.full(1, self._speed)
+        for part in picked:
+            key = marks.key[part[0]]
+            source = int(keys.identifier[key]) & 0xFF
+            decoded = self._table.decode(int(self._key_pgn[key]), batch.data[part], batch.length[part])
+            if _SPEED in decoded:
+                speed_rows, speeds = _merge(speed_rows, speeds, part, decoded[_SPEED].values)
+            latest = speeds[np.searchsorted(speed_rows, part, side="right") - 1]
+            for name, column in decoded.items():
+                seen = self._seen.setdefault((name, source), _Seen(column.spec))
+                seen.add(column, latest < STANDING_RPM)
+        self._speed = float(speeds[-1])
+
+    def _learn(self, keys: KeyTable) -> None:
+        known, n = len(self._known), len(keys.identifier)
+        if n > known:
+            fresh = pgns(keys.identifier[known:])
+            normal = keys.flags[known:] & (EXTENDED | ERROR | REMOTE) == EXTENDED
+            self._key_pgn = np.concatenate([self._key_pgn, fresh])
+            self._known = np.concatenate([self._known, normal & np.isin(fresh, list(self._table.pgns))])
+            self._slot = np.concatenate([self._slot, np.full(n - known, np.iinfo(np.int64).min)])
+
+    def _carries_speed(self, pgn: int) -> bool:
+        return any(spec.name == _SPEED for spec in self._table.signals(pgn))
+
+    def _thin(self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp]) -> list[npt.NDArray[np.intp]]:
+        """Rows to sample, one array a key: the first of each 100 ms slot."""
+        by_key = rows[np.argsort(marks.key[rows], kind="stable")]
+        key = marks.key[by_key]
+        slot = batch.time_ns[by_key] // SAMPLE_NS
+        before = np.empty_like(slot)
+        before[1:] = slot[:-1]
+        starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
+        before[starts] = self._slot[key[starts]]
+        ends = np.concatenate([starts[1:], [len(by_key)]]) - 1
+        self._slot[key[ends]] = slot[ends]
+        fresh = slot != before
+        parts = np.split(by_key[fresh], np.flatnonzero(np.diff(key[fresh])) + 1)
+        return [part for part in parts if len(part)]
+
+    def rows(self) -> dict[str, SignalRow]:
+        """The signals as rows of the result, named name@address."""
+        return {
+            f"{name}@{source}": SignalRow(
+                source_address=source,
+                pgn=seen.spec.pgn,
+                unit=seen.spec.unit,
+                samples=seen.samples,
+                valid=seen.valid,
+                errors=seen.errors,
+                not_available=seen.not_available,
+                first=seen.first,
+                last=seen.last,
+                minimum=seen.lowest if seen.valid else None,
+                maximum=seen.highest if seen.valid else None,
+                mean=seen.mean(seen.raw_sum, seen.valid),
+                engine_off=seen.mean(seen.standing_sum, seen.standing_count),
+            )
+            for (name, source), seen in sorted(self._seen.items())
+        }
+
+
+def _merge(
+    rows: npt.NDArray[np.intp],
+    values: npt.NDArray[np.float64],
+    more: npt.NDArray[np.intp],
+    new: npt.NDArray[np.float64],
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
+    """Engine speed by row, from one more sender of it; values that are no measurement are left out."""
+    good = ~np.isnan(new)
+    rows, values = np.concatenate([rows, more[good]]), np.concatenate([values, new[good]])
+    order = np.argsort(rows, kind="stable")
+    return rows[order], values[order]

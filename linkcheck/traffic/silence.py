@@ -1,0 +1,133 @@
+"""Who fell silent: alone or together, for how long, and whether chance can explain it.
+
+A module sends its fastest message every period P and now and then misses one. From the single misses the chance p of
+missing a cycle is estimated; a gap that lost n cycles in a row then has the chance p**n, and among N cycles N*p**n of
+them are expected. A gap with less than one expected in a thousand captures is a silent spell. (The rule is our own
+judgement; the geometric law of independent losses is textbook.)
+
+Spells of different addresses that overlap are one incident. Two addresses belong together when their spells coincide
+more often than independent ones would (Poisson, p < 0.001): a shared branch, feed or ground is the plain explanation.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from linkcheck.traffic.senders import Gap
+
+__all__ = ["Incident", "Rhythm", "Spell", "group", "incidents", "spells"]
+
+_CHANCE = 1e-3
+_FEWEST_LOST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """An address's fastest steady message: period, cycles seen, and cycles missed singly."""
+
+    period_ns: float
+    cycles: int
+    single_misses: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """An address's silence. `ended` is False where the address never came back before the capture ended."""
+
+    address: int
+    start_ns: int
+    end_ns: int
+    cycles_lost: int
+    ended: bool
+
+    @property
+    def length_ns(self) -> int:
+        """How long it lasted, or was seen to last."""
+        return self.end_ns - self.start_ns
+
+
+@dataclass(frozen=True, slots=True)
+class Incident:
+    """Spells that overlap in time."""
+
+    start_ns: int
+    end_ns: int
+    spells: tuple[Spell, ...]
+
+    @property
+    def addresses(self) -> tuple[int, ...]:
+        """Who was silent, ascending."""
+        return tuple(sorted({spell.address for spell in self.spells}))
+
+
+def spells(address: int, rhythm: Rhythm, gaps: list[Gap], last_ns: int, end_ns: int) -> list[Spell]:
+    """Silent spells among the long gaps of an address, the one that reaches the end of the capture included."""
+    chance = (rhythm.single_misses + 1) / (rhythm.cycles + 2)
+    found = []
+    for gap, ended in [*((gap, True) for gap in gaps), (Gap(end_ns - last_ns, last_ns), False)]:
+        lost = round(gap.length_ns / rhythm.period_ns) - 1
+        if lost < _FEWEST_LOST:
+            continue
+        if math.log(rhythm.cycles + 1) + lost * math.log(chance) < math.log(_CHANCE):
+            found.append(Spell(address, gap.start_ns, gap.end_ns, lost, ended))
+    return found
+
+
+def incidents(found: list[Spell]) -> list[Incident]:
+    """Overlapping spells put together, by start."""
+    together: list[list[Spell]] = []
+    reach = 0
+    for spell in sorted(found, key=lambda s: (s.start_ns, s.address)):
+        if together and spell.start_ns < reach:
+            together[-1].append(spell)
+        else:
+            together.append([spell])
+            reach = 0
+        reach = max(reach, spell.end_ns)
+    return [Incident(min(s.start_ns for s in part), max(s.end_ns for s in part), tuple(part)) for part in together]
+
+
+def group(found: list[Spell], span_ns: int) -> list[tuple[int, ...]]:
+    """Addresses that fall silent together too often for chance, as disjoint groups of two and more."""
+    by_address: dict[int, list[Spell]] = {}
+    for spell in found:
+        by_address.setdefault(spell.address, []).append(spell)
+    addresses = sorted(by_address)
+    leader = {address: address for address in addresses}
+
+    def root(address: int) -> int:
+        while leader[address] != address:
+            address = leader[address]
+        return address
+
+    for i, a in enumerate(addresses):
+        for b in addresses[i + 1 :]:
+            if _linked(by_address[a], by_address[b], span_ns):
+                leader[root(b)] = root(a)
+    groups: dict[int, list[int]] = {}
+    for address in addresses:
+        groups.setdefault(root(address), []).append(address)
+    return [tuple(members) for members in groups.values() if len(members) > 1]
+
+
+def _linked(a: list[Spell], b: list[Spell], span_ns: int) -> bool:
+    """Whether two addresses' spells coincide too often, and one's spells mostly lie in the other's."""
+    shared = sum(any(_mostly_same(x, y) for y in b) for x in a)
+    if shared * 2 < min(len(a), len(b)) or not shared:
+        return False
+    lengths = sum(s.length_ns for s in a) / len(a) + sum(s.length_ns for s in b) / len(b)
+    expected = len(a) * len(b) * lengths / max(span_ns, 1)
+    at_least = 1 - sum(math.exp(-expected) * expected**k / math.factorial(k) for k in range(shared))
+    # A single shared spell proves little unless it begins and ends at the same moments.
+    return at_least < _CHANCE or (shared == 1 and at_least < 0.2 and any(_same_moments(x, y) for x in a for y in b))
+
+
+def _mostly_same(x: Spell, y: Spell) -> bool:
+    overlap = min(x.end_ns, y.end_ns) - max(x.start_ns, y.start_ns)
+    return overlap * 2 > max(x.length_ns, y.length_ns)
+
+
+def _same_moments(x: Spell, y: Spell) -> bool:
+    slack = 0.15 * min(x.length_ns, y.length_ns)
+    return abs(x.start_ns - y.start_ns) < slack and abs(x.end_ns - y.end_ns) < slack
