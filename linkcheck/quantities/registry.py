@@ -63,19 +63,20 @@ def in_unit(text: str, unit: str, *, where: str = "") -> float:
         DataError: no number and unit, an unknown unit, or a unit of another kind.
 
     """
+    shown = f'"{text[:40]}"'
     todo = f'Write it like "60 {unit}".'
     match = QUANTITY.fullmatch(text)
     if match is None:
-        raise DataError(f"{text!r} is not a number with a unit.", where=where, todo=todo)
+        raise DataError(f"{shown} is not a number with a unit.", where=where, todo=todo)
     from pint.errors import DimensionalityError, PintError  # noqa: PLC0415  as above
 
     number, written = match.groups()
     try:
         value = float(registry().Quantity(float(number), registry().parse_units(written)).m_as(unit))
     except DimensionalityError as error:
-        raise DataError(f"{text!r} cannot be given in {unit}.", where=where, todo=todo) from error
+        raise DataError(f"{shown} cannot be given in {unit}.", where=where, todo=todo) from error
     except (PintError, ValueError) as error:  # ValueError: pint takes "nan" for a number
-        raise DataError(f"{text!r} has a unit that is not known here.", where=where, todo=todo) from error
+        raise DataError(f"{shown} has a unit that is not known here.", where=where, todo=todo) from error
     if not math.isfinite(value):
-        raise DataError(f"{text!r} is too large.", where=where)
+        raise DataError(f"{shown} is too large.", where=where)
     return value
