@@ -1,0 +1,35 @@
+"""The compiled kernel; see _kernel.c. Arrays must be contiguous and of the types of the columns they stand for."""
+
+from typing_extensions import Buffer
+
+def parse(
+    text: Buffer,
+    begin: int,
+    end: int,
+    time_ns: Buffer,
+    channel: Buffer,
+    identifier: Buffer,
+    flags: Buffer,
+    length: Buffer,
+    data: Buffer,
+    wide_rows: Buffer,
+    wide_data: Buffer,
+    frames: int,
+    room: int,
+    wide: int,
+    names: Buffer,
+    channels: int,
+    odd: Buffer,
+    keep: int,
+    /,
+) -> tuple[int, int, int, int, int, int, int, int]:
+    """Parse whole lines of text[begin:end] into rows `frames` to `room`.
+
+    Returns bytes consumed, frames, wide frames, channels, then lines, comments, skipped and odd lines of this call.
+    """
+
+def annotate(row: int, n: int, wide: int, /, *arrays_and_counts: Buffer | int) -> tuple[int, int, int]:
+    """Mark rows `row` to `n`: the first row not marked, the number of keys, whether there are fast bits."""
+
+def move_keys(table: Buffer, larger: Buffer, /) -> None:
+    """Copy the keys into a larger, empty table."""

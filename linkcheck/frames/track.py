@@ -10,6 +10,8 @@ The kernel keeps its state in arrays owned by the tracker; the twin below keeps 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import ModuleType
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -60,39 +62,120 @@ class Tracker:
     """
 
     def __init__(self, max_keys: int = MAX_KEYS, *, kernel: bool | None = None) -> None:
-        pick_kernel(kernel)
-        self._twin = _Twin(max_keys)
+        module = pick_kernel(kernel)
+        self._inside = _Twin(max_keys) if module is None else _Compiled(module, max_keys)
 
     def annotate(self, batch: FrameBatch) -> Marks:
         """Mark the frames of the next batch."""
-        return self._twin.annotate(batch)
+        return self._inside.annotate(batch)
 
     def forget(self) -> None:
         """Forget all times, because the clock restarted: every next frame is a first one. Keys are kept."""
-        self._twin.forget()
+        self._inside.forget()
 
     def __len__(self) -> int:
-        return len(self._twin.keys)
+        return len(self.key_channel)
 
     @property
     def key_channel(self) -> npt.NDArray[np.uint8]:
-        """Channel of each key, in order of first appearance."""
-        return np.array([channel for channel, _, _ in self._twin.keys], np.uint8)
+        """Channel of each key so far, in order of first appearance."""
+        return self._inside.key_tables()[0]
 
     @property
     def key_identifier(self) -> npt.NDArray[np.uint32]:
-        """Identifier of each key (class bits for error frames)."""
-        return np.array([identifier for _, identifier, _ in self._twin.keys], np.uint32)
+        """Identifier of each key so far (class bits for error frames)."""
+        return self._inside.key_tables()[1]
 
     @property
     def key_flags(self) -> npt.NDArray[np.uint8]:
-        """EXTENDED, REMOTE and ERROR of each key."""
-        return np.array([flags for _, _, flags in self._twin.keys], np.uint8)
+        """EXTENDED, REMOTE and ERROR of each key so far."""
+        return self._inside.key_tables()[2]
 
 
 def wire_bits(batch: FrameBatch) -> npt.NDArray[np.uint16]:
     """Exact bits on the wire of each frame, interframe space included."""
     return Tracker().annotate(batch).wire_bits
+
+
+_Tables: TypeAlias = tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint32], npt.NDArray[np.uint8]]
+
+
+class _Compiled:
+    """The tracker's state as the kernel wants it; layout of a key's entry in _wire.h."""
+
+    _KEY = np.dtype(
+        [
+            ("code", np.uint64),
+            ("last_ns", np.int64),
+            ("index", np.uint32),
+            ("steps", np.uint32),
+            ("crc", np.uint32),
+            ("unused", np.uint32),
+        ]
+    )
+    _FIRST_SLOTS = 1024
+    _UNKNOWN = np.iinfo(np.int64).min
+
+    def __init__(self, kernel: ModuleType, max_keys: int) -> None:
+        self._kernel = kernel
+        self._max_keys = max_keys
+        self._table = np.zeros(self._FIRST_SLOTS, self._KEY)
+        self._shared = np.zeros(1, self._KEY)
+        self._source_last = np.empty(256 * 256, np.int64)
+        self._bus_last = np.empty(256, np.int64)
+        self._key_channel = np.zeros(max_keys, np.uint8)
+        self._key_identifier = np.zeros(max_keys, np.uint32)
+        self._key_flags = np.zeros(max_keys, np.uint8)
+        self._count = 0
+        self.forget()
+
+    def forget(self) -> None:
+        for last in (self._table["last_ns"], self._shared["last_ns"], self._source_last, self._bus_last):
+            last[:] = self._UNKNOWN
+
+    def key_tables(self) -> _Tables:
+        n = self._count
+        return self._key_channel[:n], self._key_identifier[:n], self._key_flags[:n]
+
+    def annotate(self, batch: FrameBatch) -> Marks:
+        n, row, any_fast = len(batch), 0, 0
+        wire, dominant, fast = (np.empty(n, np.uint16) for _ in range(3))
+        key = np.empty(n, np.uint32)
+        gap, source_gap, bus_gap = (np.empty(n, np.int64) for _ in range(3))
+        columns = (
+            np.ascontiguousarray(batch.time_ns, np.int64),
+            np.ascontiguousarray(batch.channel, np.uint8),
+            np.ascontiguousarray(batch.identifier, np.uint32),
+            np.ascontiguousarray(batch.flags, np.uint8),
+            np.ascontiguousarray(batch.length, np.uint8),
+            np.ascontiguousarray(batch.data, np.uint8),
+            np.ascontiguousarray(batch.wide_rows, np.int64),
+            np.ascontiguousarray(batch.wide_data, np.uint8),
+        )
+        marks = (wire, dominant, fast, key, gap, source_gap, bus_gap)
+        while row < n:
+            state = (
+                self._table,
+                self._shared,
+                self._source_last,
+                self._bus_last,
+                self._key_channel,
+                self._key_flags,
+                self._key_identifier,
+            )
+            row, self._count, more = self._kernel.annotate(
+                row, n, len(batch.wide_rows), *columns, *marks, *state, self._count, self._max_keys
+            )
+            any_fast |= more
+            if row < n:
+                self._grow()
+        return Marks(wire, dominant, key, gap, source_gap, bus_gap, fast if any_fast else None)
+
+    def _grow(self) -> None:
+        table = np.zeros(4 * len(self._table), self._KEY)
+        table["last_ns"] = self._UNKNOWN
+        self._kernel.move_keys(self._table, table)
+        self._table = table
 
 
 class _Twin:
@@ -108,6 +191,10 @@ class _Twin:
         self._key_last: dict[int, int] = {}
         self._source_last: dict[tuple[int, int], int] = {}
         self._bus_last: dict[int, int] = {}
+
+    def key_tables(self) -> _Tables:
+        channel, identifier, flags = zip(*self.keys, strict=True) if self.keys else ((), (), ())
+        return np.array(channel, np.uint8), np.array(identifier, np.uint32), np.array(flags, np.uint8)
 
     def annotate(self, batch: FrameBatch) -> Marks:
         rows = zip(

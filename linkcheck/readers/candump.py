@@ -1,58 +1,42 @@
-"""candump log files (`candump -l`), read in bounded memory and written exactly.
+"""candump log files (`candump -l`): whole files into batches, in bounded memory, every line accounted for.
 
-A line is `(1436509052.249713) can0 18FEF100#0011223344556677`: time, interface, identifier, data. Every form of the
-frame that can-utils writes or reads is taken: 3 digits for 11 bits, 8 for 29 bits, 8 with bit 29 set for an error
-frame, `#R` and `#R5` for remote frames, `##1` and data for CAN FD, `_9` to `_F` behind 8 bytes for a raw length code, a dot
-between bytes, ` T` and ` R` for the direction. `DROPCOUNT:` lines say what the recorder lost. Source: can-utils,
-lib.c (parse_canframe, sprint_canframe) and candump.c.
+Text is read into one buffer, used again and again; each batch gets columns of its own, so that a reader may run ahead
+of whoever eats the batches. The compiled kernel parses whole blocks with the GIL released; what it cannot take it hands
+back as line number and place, and `candump_line` says why. Without the kernel, `candump_line` reads every line.
 
-The compiled kernel parses whole blocks of text; `read_line` is its twin, and says what is wrong with a line neither
-understands. Nothing here opens files.
+Nothing here opens files.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO
 
-from linkcheck.errors import DataError
-from linkcheck.frames import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, SENT, FrameBatch
-from linkcheck.frames.fd import LENGTHS
-from linkcheck.readers.capture import Tally
+import numpy as np
 
-__all__ = ["LineError", "CandumpLog", "Row", "format_candump", "open_candump", "read_line"]
+from linkcheck.frames import FrameBatch
+from linkcheck.frames.batch import WIDE
+from linkcheck.frames.kernel import pick_kernel
+from linkcheck.readers.candump_line import (
+    LONGEST_NAME,
+    LineError,
+    Row,
+    dropped_frames,
+    format_candump,
+    is_comment,
+    read_line,
+)
+from linkcheck.readers.capture import KEPT_SKIPS, Tally
+
+__all__ = ["CandumpLog", "format_candump", "open_candump"]
 
 LONGEST_LINE = 4096  # bytes; the longest frame takes some 190
-LONGEST_NAME = 15  # bytes of an interface name (IFNAMSIZ - 1, Linux include/uapi/linux/if.h)
 MOST_CHANNELS = 255
 BATCH_FRAMES = 65536
 CHUNK = 1 << 20  # bytes read at a time
-
-ERROR_BIT = 0x20000000  # CAN_ERR_FLAG, Linux include/uapi/linux/can.h
-_BRS, _ESI = 1, 2  # CANFD_BRS and CANFD_ESI of the flags digit, same source
-_BLANKS = b" \t\r"
-_WORD = re.compile(rb"[^ \t]+")
-_NAME = re.compile(rb"[!-~]{1,%d}" % LONGEST_NAME)
-_HEX = re.compile(rb"[0-9A-Fa-f]*")
-_DATA = re.compile(rb"(?:\.?[0-9A-Fa-f]{2})*\.?")
-_DROPPED = re.compile(rb"DROPCOUNT: dropped (\d{1,10}) ")
+_ODD_ROOM = 1024  # lines the kernel hands back at once
+_BOM = b"\xef\xbb\xbf"  # some editors put it before the first line
 _CUT_SHORT = "The last line has no end; the file may be cut short."
-
-
-class LineError(ValueError):
-    """Why a line gives no frame."""
-
-
-class Row(NamedTuple):
-    """One frame as a line tells it."""
-
-    time_ns: int
-    interface: bytes
-    identifier: int
-    flags: int
-    length: int
-    payload: bytes
 
 
 def open_candump(
@@ -67,7 +51,7 @@ def open_candump(
 
     Args:
         path_label: what to call it.
-        stream: its bytes, already decompressed; closed by `CandumpLog.close`.
+        stream: its bytes, already decompressed, best unbuffered; closed by `CandumpLog.close`.
         total_bytes: its size, for `progress`; None when unknown.
         batch_frames: most frames in a batch.
         kernel: False for the twin, True for the kernel or an error, None for the kernel if there is one.
@@ -89,8 +73,11 @@ class CandumpLog:
         self._stream = stream
         self._total = total_bytes
         self._read = 0
-        self._batch_frames = batch_frames
+        self._kernel = pick_kernel(kernel)
+        self._columns = _Columns(batch_frames)
         self._channels: dict[bytes, int] = {}
+        self._names = np.zeros((MOST_CHANNELS, LONGEST_NAME + 1), np.uint8)  # the same, for the kernel
+        self._odd = np.zeros((_ODD_ROOM, 3), np.int64)
 
     @property
     def progress(self) -> float | None:
@@ -103,206 +90,136 @@ class CandumpLog:
 
     def batches(self) -> Iterator[FrameBatch]:
         """Batches in the order recorded. May be called once."""
-        rows: list[tuple[int, int, int, int, int, bytes]] = []
-        for number, (line, ended) in enumerate(self._lines(), 1):
-            self.tally.lines = number
-            row = self._take(line, ended=ended)
-            if row is not None:
-                rows.append(row)
-                if len(rows) == self._batch_frames:
-                    yield self._batch(rows)
-                    rows = []
-        if rows:
-            yield self._batch(rows)
+        text, fill = bytearray(CHUNK + LONGEST_LINE + 1), 0
+        view = memoryview(text)
+        parse = self._parse_lines if self._kernel is None else self._parse_block
+        while got := self._stream.readinto(view[fill : fill + CHUNK]):
+            at = len(_BOM) if self._read == 0 and text.startswith(_BOM) else 0
+            self._read += got
+            fill += got
+            while (reached := parse(text, at, fill)) > at:
+                at = reached
+                if self._columns.full:
+                    yield self._batch()
+            fill = min(fill - at, LONGEST_LINE + 1)  # of a line that is too long, enough to tell
+            view[:fill] = view[at : at + fill]
+        if fill:
+            self._take_last(bytes(view[:fill]))
+        if self._columns.frames:
+            yield self._batch()
 
-    def _batch(self, rows: list[tuple[int, int, int, int, int, bytes]]) -> FrameBatch:
-        self.tally.frames += len(rows)
-        return FrameBatch.from_rows(rows, tuple(name.decode("ascii") for name in self._channels))
+    def _batch(self) -> FrameBatch:
+        columns, self._columns = self._columns, _Columns(self._columns.room)
+        self.tally.frames += columns.frames
+        return columns.batch(tuple(name.decode("ascii") for name in self._channels))
 
-    def _lines(self) -> Iterator[tuple[bytes, bool]]:
-        """Lines without their newline, cut just beyond `LONGEST_LINE`, and whether a newline ended them."""
-        rest = b""
-        while chunk := self._stream.read(CHUNK):
-            self._read += len(chunk)
-            *lines, rest = (rest + chunk).split(b"\n")
-            for line in lines:
-                yield line, True
-            rest = rest[: LONGEST_LINE + 1]
-        if rest:
-            yield rest, False
+    def _parse_block(self, text: bytearray, begin: int, end: int) -> int:
+        """Let the kernel parse whole lines until the text, the columns or the list of odd lines is at its end."""
+        columns, tally = self._columns, self.tally
+        consumed, columns.frames, columns.wide, channels, lines, comments, skipped, odd = self._kernel.parse(
+            text,
+            begin,
+            end,
+            *columns.arrays,
+            columns.frames,
+            columns.room,
+            columns.wide,
+            self._names,
+            len(self._channels),
+            self._odd,
+            KEPT_SKIPS - len(tally.skipped_lines),
+        )
+        for name in self._names[len(self._channels) : channels]:
+            self._channels[name.tobytes().rstrip(b"\0")] = len(self._channels)
+        for line, offset, size in self._odd[:odd].tolist():
+            start = begin + offset
+            self._refuse(tally.lines + line + 1, bytes(text[start : start + min(size, LONGEST_LINE + 1)]))
+        tally.lines += lines
+        tally.comments += comments
+        tally.skipped += skipped
+        return begin + consumed
 
-    def _take(self, line: bytes, *, ended: bool) -> tuple[int, int, int, int, int, bytes] | None:
-        number = self.tally.lines
+    def _parse_lines(self, text: bytearray, begin: int, end: int) -> int:
+        """Do the same in Python."""
+        while not self._columns.full and (stop := text.find(b"\n", begin, end)) >= 0:
+            self._take(bytes(text[begin : min(stop, begin + LONGEST_LINE + 1)]))
+            begin = stop + 1
+        return begin
+
+    def _take(self, line: bytes) -> bool:
+        """Read the next line; whether it gave a frame."""
+        self.tally.lines += 1
+        if len(line) <= LONGEST_LINE and not is_comment(line):
+            try:
+                row = read_line(line)
+            except LineError:
+                pass
+            else:
+                if row.interface in self._channels or len(self._channels) < MOST_CHANNELS:
+                    self._columns.put(row, self._channels.setdefault(row.interface, len(self._channels)))
+                    return True
+        self._refuse(self.tally.lines, line)
+        return False
+
+    def _refuse(self, number: int, line: bytes) -> None:
+        """Account for a line that gave no frame."""
         if len(line) > LONGEST_LINE:
             self.tally.skip(number, f"longer than {LONGEST_LINE} bytes")
-            return None
-        if _is_comment(line):
+        elif is_comment(line):
             self.tally.comments += 1
-            if dropped := _DROPPED.match(line.strip(_BLANKS)):
-                self.tally.dropped += int(dropped[1])
-            return None
-        try:
-            row = read_line(line)
-            channel = self._channel(row.interface)
-        except LineError as error:
-            self.tally.skip(number, str(error))
-            return None
-        if not ended:
+            self.tally.dropped += dropped_frames(line)
+        else:
+            try:
+                read_line(line)
+            except LineError as error:
+                self.tally.skip(number, str(error))
+            else:
+                self.tally.skip(number, f"more than {MOST_CHANNELS} interfaces")
+
+    def _take_last(self, line: bytes) -> None:
+        if self._take(line):
             self.tally.notes.append(_CUT_SHORT)
-        return (row.time_ns, channel, *row[2:])
-
-    def _channel(self, name: bytes) -> int:
-        channel = self._channels.setdefault(name, len(self._channels))
-        if channel >= MOST_CHANNELS:
-            del self._channels[name]
-            raise LineError(f"more than {MOST_CHANNELS} interfaces")
-        return channel
 
 
-def _is_comment(line: bytes) -> bool:
-    text = line.strip(_BLANKS)
-    return not text or text[0] in b"#;" or text.startswith(b"DROPCOUNT:")
+class _Columns:
+    """The columns of one batch, being filled."""
 
+    def __init__(self, room: int) -> None:
+        self.room = room
+        self.frames = self.wide = 0
+        self.arrays = (
+            np.empty(room, np.int64),
+            np.empty(room, np.uint8),
+            np.empty(room, np.uint32),
+            np.empty(room, np.uint8),
+            np.empty(room, np.uint8),
+            np.empty((room, 8), np.uint8),
+            np.empty(room, np.int64),
+            np.empty((room, WIDE), np.uint8),  # memory that no FD frame touches costs nothing
+        )
 
-def read_line(line: bytes) -> Row:
-    """Read one line, without its newline.
+    @property
+    def full(self) -> bool:
+        return self.frames == self.room
 
-    Raises:
-        LineError: why it gives no frame.
+    def put(self, row: Row, channel: int) -> None:
+        time_ns, channels, identifier, flags, length, data, wide_rows, wide_data = self.arrays
+        n = self.frames
+        time_ns[n], channels[n], identifier[n], flags[n], length[n] = (
+            row.time_ns,
+            channel,
+            row.identifier,
+            row.flags,
+            row.length,
+        )
+        data[n] = np.frombuffer(row.payload[:8].ljust(8, b"\0"), np.uint8)
+        if len(row.payload) > data.shape[1]:
+            wide_rows[self.wide] = n
+            wide_data[self.wide] = np.frombuffer(row.payload.ljust(WIDE, b"\0"), np.uint8)
+            self.wide += 1
+        self.frames += 1
 
-    """
-    text = line.strip(_BLANKS)
-    stamp, bracket, rest = text[1:].partition(b")")
-    if text[:1] != b"(" or not bracket:
-        raise LineError("no time in brackets at the start")
-    words = _WORD.findall(rest)
-    if len(words) < 2:
-        raise LineError("no interface and frame behind the time")
-    if not _NAME.fullmatch(words[0]):
-        raise LineError(f"the interface name is longer than {LONGEST_NAME} characters or has one that no name can have")
-    identifier, flags, length, payload = _frame(words[1])
-    if words[2:] == [b"T"]:
-        flags |= SENT
-    elif words[2:] not in ([], [b"R"]):
-        raise LineError("something follows the frame")
-    return Row(_time_ns(stamp), words[0], identifier, flags, length, payload)
-
-
-def _time_ns(stamp: bytes) -> int:
-    seconds, _, fraction = stamp.partition(b".")
-    if not seconds.isdigit() or not (fraction.isdigit() or not fraction):
-        raise LineError("the time is not a number of seconds")
-    time_ns = int(seconds) * 1_000_000_000 + int(fraction[:9].ljust(9, b"0"))
-    if time_ns >= 1 << 63:
-        raise LineError("the time is beyond the year 2262")
-    return time_ns
-
-
-def _frame(word: bytes) -> tuple[int, int, int, bytes]:
-    """Identifier, flags, length and payload."""
-    digits, mark, body = word.partition(b"#")
-    if not mark:
-        raise LineError("no # between identifier and data")
-    if len(digits) not in (3, 8) or not _HEX.fullmatch(digits):
-        raise LineError("the identifier is not 3 or 8 hex digits")
-    identifier, flags = int(digits, 16), EXTENDED if len(digits) == 8 else 0
-    if flags and identifier & ERROR_BIT:
-        identifier, flags = identifier ^ ERROR_BIT, ERROR
-    if identifier > (0x1FFFFFFF if flags else 0x7FF):
-        raise LineError("the identifier is larger than 29 bits" if flags else "the identifier is larger than 11 bits")
-    if body[:1] in (b"R", b"r"):
-        more, length, payload = REMOTE, _asked(body[1:]), b""
-    elif body[:1] == b"#":
-        more, payload = _fd(body[1:])
-        length = len(payload)
-    else:
-        more, payload = 0, _classic(body)
-        length = len(payload)
-    if more and flags & ERROR:
-        raise LineError("an error frame can be neither remote nor FD")
-    return identifier, flags | more, length, payload
-
-
-def _asked(body: bytes) -> int:
-    """Length a remote frame asks for."""
-    if re.fullmatch(rb"8_[9A-Fa-f]", body):
-        return 8
-    if not re.fullmatch(rb"[0-8]?", body):
-        raise LineError("the length of a remote frame is not one digit from 0 to 8")
-    return int(body or b"0")
-
-
-def _classic(body: bytes) -> bytes:
-    data, underscore, code = body.partition(b"_")
-    payload = _bytes(data)
-    if len(payload) > 8:
-        raise LineError("more than 8 data bytes")
-    if underscore and (len(payload) < 8 or not re.fullmatch(rb"[9A-Fa-f]", code)):
-        raise LineError("the length code behind the data is not 9 to F behind 8 bytes")
-    return payload
-
-
-def _fd(body: bytes) -> tuple[int, bytes]:
-    if not re.fullmatch(rb"[0-9A-Fa-f]", body[:1]):
-        raise LineError("no flags digit behind ##")
-    digit, payload = int(body[:1], 16), _bytes(body[1:])
-    if len(payload) not in LENGTHS:
-        raise LineError(f"no CAN FD frame has {len(payload)} data bytes")
-    return FD | (BRS if digit & _BRS else 0) | (ESI if digit & _ESI else 0), payload
-
-
-def _bytes(text: bytes) -> bytes:
-    if not _DATA.fullmatch(text):
-        whole = _HEX.fullmatch(text.replace(b".", b""))
-        raise LineError("an odd number of hex digits in the data" if whole else "the data are not hex digits")
-    return bytes.fromhex(text.replace(b".", b"").decode("ascii"))
-
-
-def format_candump(batch: FrameBatch) -> bytes:
-    """Write a batch as a candump log.
-
-    Times are written in microseconds where they are whole ones, otherwise in nanoseconds. Frames the recorder sent
-    itself end with ` T`; the others have no direction.
-
-    Raises:
-        DataError: a time before zero, or an interface name a candump log cannot hold.
-
-    """
-    for name in batch.channels:
-        if not _NAME.fullmatch(name.encode()):
-            raise DataError(f"A candump log cannot hold an interface called {name!r}.", todo="Rename it.")
-    if len(batch) and batch.time_ns.min() < 0:
-        raise DataError("A candump log cannot hold a time before zero.", todo="Shift the times.")
-    wide = dict(zip(batch.wide_rows.tolist(), batch.wide_data, strict=True))
-    columns = zip(
-        batch.time_ns.tolist(),
-        batch.channel.tolist(),
-        batch.identifier.tolist(),
-        batch.flags.tolist(),
-        batch.length.tolist(),
-        batch.data,
-        strict=True,
-    )
-    lines = []
-    for row, (time_ns, channel, identifier, flags, length, data) in enumerate(columns):
-        payload = wide.get(row, data)[:length].tobytes()
-        frame = _frame_text(identifier, flags, length, payload)
-        lines.append(f"({_time_text(time_ns)}) {batch.channels[channel]} {frame}{' T' if flags & SENT else ''}\n")
-    return "".join(lines).encode("ascii")
-
-
-def _time_text(time_ns: int) -> str:
-    seconds, rest = divmod(time_ns, 1_000_000_000)
-    return f"{seconds}.{rest:09d}" if rest % 1000 else f"{seconds}.{rest // 1000:06d}"
-
-
-def _frame_text(identifier: int, flags: int, length: int, payload: bytes) -> str:
-    if flags & ERROR:
-        return f"{identifier | ERROR_BIT:08X}#{payload.hex().upper()}"
-    name = f"{identifier:08X}#" if flags & EXTENDED else f"{identifier:03X}#"
-    if flags & FD:
-        digit = (_BRS if flags & BRS else 0) | (_ESI if flags & ESI else 0)
-        return f"{name}#{digit:X}{payload.hex().upper()}"
-    if flags & REMOTE:
-        return f"{name}R{length or ''}"
-    return name + payload.hex().upper()
+    def batch(self, channels: tuple[str, ...]) -> FrameBatch:
+        n, k = self.frames, self.wide
+        *narrow, wide_rows, wide_data = self.arrays
+        return FrameBatch(channels, *(column[:n] for column in narrow), wide_rows[:k], wide_data[:k])
