@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 from linkcheck.cli import exit_codes
+from linkcheck.cli.output import say
 from linkcheck.errors import DataError, UsageError
 
 __all__ = ["HELP", "NAME", "add_arguments", "run"]
@@ -58,7 +59,9 @@ def run(args: argparse.Namespace) -> int:
     recording = simulate(args.scenario, seed=args.seed, seconds=args.seconds, bit_rate=args.bit_rate)
     _write(args.output, format_candump(recording.batch))
     if args.truth:
-        print("\n".join(recording.truth.sentences()), file=sys.stderr)
+        for channel, truth in recording.truths.items():
+            for sentence in truth.sentences():
+                say(f"{channel}: {sentence}")
     return exit_codes.OK
 
 

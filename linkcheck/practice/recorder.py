@@ -16,9 +16,9 @@ from linkcheck.practice.controller import Controller
 from linkcheck.practice.signalling import BusError, ErrorKind
 from linkcheck.practice.wire import Frame, Place, on_the_wire
 
-__all__ = ["Recorder"]
+__all__ = ["Recorder", "as_batch"]
 
-Row = tuple[int, int, int, int, int, bytes]
+Row = tuple[int, int, int, bytes]  # time in nanoseconds of the recorder, identifier, flags, data
 
 _CONTROLLER, _PROTOCOL, _NO_ACK, _BUS_OFF, _BUS_ERROR, _RESTARTED, _COUNTERS = 4, 8, 0x20, 0x40, 0x80, 0x100, 0x200
 _SENDING = 0x80  # data[2]: the error occurred on transmission
@@ -41,18 +41,19 @@ class Recorder:
     Args:
         controller: the controller it listens with.
         bit_rate: of its bus, bits per second.
-        channel: index of its interface.
+        begin_ns: when it is switched on; its own time counts from there.
         deaf: times (from, to) in nanoseconds during which its plug has no contact.
 
     """
 
     def __init__(
-        self, controller: Controller, bit_rate: int, channel: int = 0, deaf: tuple[tuple[int, int], ...] = ()
+        self, controller: Controller, bit_rate: int, *, begin_ns: int = 0, deaf: tuple[tuple[int, int], ...] = ()
     ) -> None:
+        self.begin_ns = begin_ns
         self._controller = controller
         self._bit_rate = bit_rate
-        self._channel = channel
         self._deaf = deaf
+        self.states: list[ErrorState] = []
         self._state = ErrorState.ACTIVE
         self.rows: list[Row] = []
         controller.drivers.append(self)
@@ -65,7 +66,7 @@ class Recorder:
                 self._cut_short(start_ns, time_ns, lost_ns, back_ns)
                 return
         flags = EXTENDED if frame.extended else 0
-        self.rows.append((_whole_us(time_ns), self._channel, frame.identifier, flags, len(frame.data), frame.data))
+        self._write(time_ns, frame.identifier, flags, frame.data)
         self._note_state(time_ns)
 
     def on_error(self, time_ns: int, error: BusError) -> None:
@@ -95,6 +96,7 @@ class Recorder:
         if counters.state is self._state:
             return
         self._state = counters.state
+        self.states.append(self._state)
         if self._state is ErrorState.BUS_OFF:
             self._write_error(time_ns, _BUS_OFF, {})
             return
@@ -111,20 +113,26 @@ class Recorder:
         if counters.state is not ErrorState.BUS_OFF:
             classes |= _COUNTERS
             data[6], data[7] = min(counters.transmit, 255), min(counters.receive, 255)
-        self.rows.append((_whole_us(time_ns), self._channel, classes, ERROR, 8, bytes(data)))
+        self._write(time_ns, classes, ERROR, bytes(data))
+
+    def _write(self, time_ns: int, identifier: int, flags: int, data: bytes) -> None:
+        if time_ns >= self.begin_ns:
+            microseconds = (time_ns - self.begin_ns + 500) // 1000
+            self.rows.append((microseconds * 1000, identifier, flags, data))
 
 
 def as_batch(recorders: dict[str, Recorder], start_ns: int) -> FrameBatch:
-    """What several recorders wrote, as one capture in order of time."""
-    rows = sorted((row for recorder in recorders.values() for row in recorder.rows), key=lambda row: row[0])
-    return FrameBatch.from_rows([(start_ns + time_ns, *rest) for time_ns, *rest in rows], tuple(recorders))  # type: ignore[misc]
+    """What several recorders wrote, by interface name, as one capture in order of time."""
+    rows = [
+        (start_ns + time_ns, channel, identifier, flags, len(data), data)
+        for channel, recorder in enumerate(recorders.values())
+        for time_ns, identifier, flags, data in recorder.rows
+    ]
+    rows.sort(key=lambda row: row[0])
+    return FrameBatch.from_rows(rows, tuple(recorders))
 
 
 def _level(counter: int) -> ErrorState:
     if counter >= PASSIVE_LIMIT:
         return ErrorState.PASSIVE
     return ErrorState.WARNING if counter >= WARNING_LIMIT else ErrorState.ACTIVE
-
-
-def _whole_us(time_ns: int) -> int:
-    return (time_ns + 500) // 1000 * 1000
