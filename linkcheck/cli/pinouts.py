@@ -110,7 +110,7 @@ def _pinout_page(pinout: Pinout) -> list[str]:
         "",
         "WHAT A METER SAYS WHEN ALL IS WELL",
         *_checks(pinout.checks, sources),
-        "Battery off: key off and the battery's negative cable removed. OL is over.",
+        "Battery off: key off, the battery's negative cable removed. OL counts as over.",
         "",
         "BEWARE",
         *_cautions((*pinout.cautions, *CAUTIONS), sources),
@@ -124,7 +124,7 @@ def _networks(networks: Sequence[Network], sources: _Sources) -> list[str]:
         note = f" {each.note}" if each.note else ""
         text = f"Network {each.number}: {each.bit_rate / 1000:g} kbit/s {sources.number(each.source)}{note}"
         lines += textwrap.wrap(text, WIDTH, subsequent_indent="  ")
-    return lines
+    return lines or ["No CAN on this connector."]
 
 
 def _cavities(cavities: Sequence[Cavity], sources: _Sources) -> list[str]:

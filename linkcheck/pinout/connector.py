@@ -32,7 +32,9 @@ __all__ = ["connector", "network_number", "networks", "system_volts"]
 
 SYSTEM_VOLTS = (12.0, 24.0)
 BIT_RATES = (10_000, 1_000_000)  # bit/s, slowest and fastest a CAN transceiver is made for
-CLOSEST = 0.15  # two cavities nearer than this would cover each other in a drawing
+# Cavities nearer than this in both x and y would cover each other in a drawing, round or long.
+CLOSEST_ROUND = (0.33, 0.25)
+CLOSEST_LONG = (0.16, 0.5)
 CAN = (Role.CAN_HIGH, Role.CAN_LOW)
 PAIRS = (CAN, (Role.J1708_PLUS, Role.J1708_MINUS))
 
@@ -43,7 +45,9 @@ def connector(root: Section, name: str) -> Pinout:
     shape = cast("Shape", root.choice("shape", get_args(Shape)))
     face_source = root.text("face_source")
     pairs = tuple(networks(root))
-    cavities = tuple(_cavities(root, [network.number for network in pairs]))
+    cavities = tuple(
+        _cavities(root, [network.number for network in pairs], CLOSEST_ROUND if shape == "circle" else CLOSEST_LONG)
+    )
     checks = tuple(_checks(root, [cavity.label for cavity in cavities]))
     cautions = tuple(_cautions(root))
     root.finish()
@@ -74,7 +78,7 @@ def network_number(section: Section, numbers: Sequence[int], *, required: bool =
     return number
 
 
-def _cavities(root: Section, numbers: Sequence[int]) -> Iterator[Cavity]:
+def _cavities(root: Section, numbers: Sequence[int], closest: tuple[float, float]) -> Iterator[Cavity]:
     seen: list[Cavity] = []
     for section in root.tables("cavity", required=True):
         role = Role(section.choice("role", tuple(Role)) or Role.UNUSED)
@@ -93,7 +97,7 @@ def _cavities(root: Section, numbers: Sequence[int]) -> Iterator[Cavity]:
             section.text("note", ""),
         )
         section.finish()
-        _fits(cavity, seen, section)
+        _fits(cavity, seen, closest, section)
         seen.append(cavity)
         yield cavity
     for plus, minus in PAIRS:
@@ -109,7 +113,7 @@ def _label(section: Section) -> str:
     return label
 
 
-def _fits(cavity: Cavity, others: Sequence[Cavity], section: Section) -> None:
+def _fits(cavity: Cavity, others: Sequence[Cavity], closest: tuple[float, float], section: Section) -> None:
     """Note a label or a role used twice, and a place already taken."""
     for other in others:
         if cavity.label == other.label:
@@ -117,8 +121,10 @@ def _fits(cavity: Cavity, others: Sequence[Cavity], section: Section) -> None:
         same = (cavity.role, cavity.network) == (other.role, other.network)
         if same and any(cavity.role in pair for pair in PAIRS):
             section.problem("role", f"cavity {other.label} is already {cavity.role}.")
-        if math.hypot(cavity.x - other.x, cavity.y - other.y) < CLOSEST:
-            section.problem("x", f"sits on cavity {other.label}; keep {CLOSEST:g} between them.")
+        if abs(cavity.x - other.x) < closest[0] and abs(cavity.y - other.y) < closest[1]:
+            section.problem(
+                "x", f"sits on cavity {other.label}; keep {closest[0]:g} between them, or {closest[1]:g} in y."
+            )
 
 
 def _wire(section: Section) -> Wire | None:

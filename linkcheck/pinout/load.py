@@ -52,16 +52,16 @@ def list_pinouts() -> list[Path]:
 def find_pinout(name_or_path: str) -> Path:
     """The file of a pinout or vehicle: by path, or by name among the user's own and the shipped ones.
 
+    A path is handed on as it is; reading it says what is wrong with it.
+
     Raises:
-        DataError: there is no such file; the sentence lists the names.
+        DataError: nothing has that name; the sentence lists the names.
 
     """
     path = Path(name_or_path)
     if path.suffix == ".toml" or len(path.parts) > 1:
-        if path.is_file():
-            return path
-        raise DataError("There is no such file.", where=name_or_path, todo='"linkcheck pinouts" lists what there is.')
-    known = {path.stem: path for path in reversed(list_pinouts())}
+        return path
+    known = {path.stem: path for path in list_pinouts()}
     if name_or_path in known:
         return known[name_or_path]
     near = difflib.get_close_matches(name_or_path, known, 1)

@@ -2,8 +2,8 @@
 
 `Document` holds the text, finds line numbers and gathers problems; `Section` hands out typed values of one table and
 a harmless stand-in where a value is wrong, so that reading goes on to the next problem. What the keys mean is in
-`load`. TOML itself is read by the standard library, which keeps no line numbers; they are found again by a search for
-the key under its header, and left out where that fails.
+`connector` and `vehicle`. TOML itself is read by the standard library, which keeps no line numbers; they are found
+again by a search for the key under its header, and left out where that fails.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from linkcheck.errors import DataError
 from linkcheck.quantities import in_unit
@@ -48,7 +48,7 @@ class Document:
     def note(self, section: Section, key: str, problem: str) -> None:
         """Keep one problem as a sentence: line, table, key, what is wrong and what is allowed."""
         line = self._lines.get((section.kind, section.index, key)) or self._lines.get((section.kind, section.index, ""))
-        places = [f"line {line}" if line else "", section.title, f'key "{key}"' if key else ""]
+        places = [f"line {line}" if line else "", section.title, f'key "{key}"']
         self._problems.append((line or 0, f"{', '.join(place for place in places if place)}: {problem}"))
 
     def finish(self) -> None:
@@ -175,9 +175,9 @@ class Section:
             else:
                 self.problem(key, f"{_shown(entry)} is not a table; write [[{key}]] above its keys.")
 
-    def finish(self, extra: Iterable[str] = ()) -> None:
+    def finish(self) -> None:
         """Note every key that nobody asked for."""
-        known = sorted({*self._asked, *extra})
+        known = sorted(self._asked)
         for key in self._values:
             if key not in known:
                 near = difflib.get_close_matches(key, known, 1)
