@@ -1,9 +1,10 @@
 """Parameter groups by number: a plain short name and, where one is published, the nominal period.
 
-A table and two look-ups; layouts of signals are in `signals.dbc`. Names paraphrase the standard titles. Periods are
-those of SAE J1939-71 as given in open teaching material (SystemsCyber/CyberTruckResources, Jupyter/J1939db.json,
-commit 46c16ec2); rows marked "memory" were not re-read. Real controllers run up to 10 % off nominal, and some groups
-have several legal periods: a period here is a hint about what to expect, never a limit.
+A table and two look-ups; layouts of signals are in `signals.dbc`. Names paraphrase the standard titles as public lists
+of parameter groups give them. Periods are those of SAE J1939-71 as given in open teaching material (SystemsCyber/
+CyberTruckResources, Jupyter/J1939db.json, commit 46c16ec2); rows marked "memory" were not re-read. Real controllers run
+up to 10 % off nominal, and some groups have several legal periods: a period here is a hint about what to expect, never
+a limit.
 """
 
 from __future__ import annotations
@@ -83,23 +84,64 @@ MESSAGES: dict[int, Message] = {
         Message(61445, "electronic transmission controller 2", 100),
         Message(61449, "vehicle dynamic stability control 2", 10),
         Message(61450, "engine gas flow rate", 50),
+        Message(61452, "electronic transmission controller 8"),
         Message(61454, "aftertreatment 1 intake gas", 50),
         Message(61455, "aftertreatment 1 outlet gas", 50),
+        Message(64796, "particulate filter 1 soot"),
+        Message(64800, "aftertreatment 1 oxidation catalyst"),
+        Message(64828, "aftertreatment 1 fluid supply"),
+        Message(64830, "aftertreatment 1 catalyst gas temperatures"),
+        Message(64831, "aftertreatment 1 catalyst gas pressures"),
+        Message(64832, "aftertreatment 1 dosing requests 2"),
+        Message(64833, "aftertreatment 1 dosing 2"),
+        Message(64879, "electronic engine controller 8"),
+        Message(64891, "aftertreatment 1 service"),
+        Message(64892, "particulate filter control 1"),
+        Message(64899, "transfer case"),
+        Message(64908, "aftertreatment 1 gas parameters"),
+        Message(64914, "engine operating information"),
         Message(64916, "electronic engine controller 7"),
+        Message(64917, "transmission fluids 2"),
+        Message(64923, "aftertreatment 1 fluid information"),
+        Message(64929, "aftertreatment 1 fuel control 1"),
+        Message(64931, "electronic engine controller 6"),
+        Message(64946, "aftertreatment 1 intermediate gas"),
+        Message(64947, "aftertreatment 1 outlet gas 2"),
+        Message(64948, "aftertreatment 1 intake gas 2"),
+        Message(64964, "electronic brake controller 5"),
         Message(64965, "controller identification"),
+        Message(64966, "cold start aids"),
         Message(64976, "inlet and exhaust conditions 2"),
+        Message(64981, "electronic engine controller 5"),
+        Message(64997, "maximum vehicle speed limit"),
+        Message(65031, "exhaust temperature"),
+        Message(65088, "lighting"),
+        Message(65089, "lighting command"),
         Message(65098, "electronic transmission controller 7"),
         Message(65103, "vehicle dynamic stability control 1", 100),  # memory
+        Message(65104, "battery temperature"),
+        Message(65105, "adaptive cruise control, operator"),
+        Message(65106, "vehicle electrical power 3"),
         Message(65110, "aftertreatment fluid tank 1"),
+        Message(65112, "air suspension control 4"),
+        Message(65129, "engine temperatures 3"),
         Message(65131, "driver identification"),
         Message(65132, "tachograph"),
         Message(65134, "wheel speeds, high resolution", 20),  # memory
         Message(65135, "adaptive cruise control 1", 100),  # memory
+        Message(65165, "vehicle electrical power 2"),
+        Message(65170, "engine information 1", 100),
+        Message(65171, "engine electrical system", 100),
+        Message(65174, "turbocharger wastegate", 100),
+        Message(65177, "turbocharger information 3", 1000),
+        Message(65178, "turbocharger information 2", 1000),
+        Message(65179, "turbocharger information 1", 1000),
         Message(65188, "engine temperatures 2", 1000),
         Message(65190, "intake manifold 1", 500),
         Message(65191, "alternator temperature", 1000),
         Message(65197, "wheel application pressures", 100),
         Message(65198, "air supply pressure", 1000),
+        Message(65203, "fuel information 1"),
         Message(65213, "fan drive 1", 1000),
         Message(65214, "electronic engine controller 4"),
         Message(65215, "wheel speeds", 100),

@@ -67,6 +67,33 @@ def test_a_published_dm1_of_190_bytes_beside_another_broadcast():
     assert len(decode_report(long.payload).codes) == 47
 
 
+RECORDED = """
+021.747643 EC 31 20 0A 00 02 FF CA FE 00
+021.801338 EB 31 01 C4 FF 60 00 03 7E 3D
+021.847515 EB 31 02 03 03 7E FF FF FF FF
+026.547216 EC 31 20 0A 00 02 FF CA FE 00
+026.597185 EB 31 01 C4 FF 60 00 03 7E 3D
+026.647138 EB 31 02 03 03 7E FF FF FF FF
+"""
+
+
+def test_broadcasts_as_recorded_from_a_cab_controller():
+    # Open data set SystemsCyber/Truck_Sentry, datasets/normal.log, commit 9e72a749 (MIT licence): time, PDU format,
+    # source, data. Codes 96 (fuel level) and 829 (left fuel level sensor), as named in Open-SAE-J1939.
+    frames = []
+    for line in RECORDED.split("\n")[1:-1]:
+        stamp, pdu_format, source, data = line.split(maxsplit=3)
+        kind = {"EC": "cm", "EB": "dt"}[pdu_format]
+        frames.append((int(stamp.replace(".", "")) * 1000, int(source, 16), 255, kind, bytes.fromhex(data)))
+    for event, gap_min_ns in zip(feed(frames), (46_177_000, 49_953_000), strict=True):
+        assert (event.source, event.pgn, len(event.payload)) == (0x31, DM1, 10)
+        assert (event.gap_min_ns, event.pace) == (gap_min_ns, "note")
+        assert [(code.spn, code.fmi, code.count) for code in decode_report(event.payload).codes] == [
+            (96, 3, 126),
+            (829, 3, 126),
+        ]
+
+
 @pytest.mark.parametrize(
     ("gap_ms", "pace"),
     # SAE J1939-21: 50 to 200 ms; ISO 11783-3: 10 to 200 ms.
