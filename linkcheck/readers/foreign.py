@@ -1,0 +1,55 @@
+"""The child process that reads foreign formats: `python -m linkcheck.readers.foreign KIND FILE`.
+
+It answers on standard output in the messages of `python_can`; KIND is a key of `foreign_formats.DRIVERS`. Whatever a
+foreign reader raises ends up as one sentence in the account. It leaves when its standard input ends, so it never
+outlives the program that started it, not even inside a reader that goes round for ever.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+
+from linkcheck.errors import LinkcheckError
+from linkcheck.readers.account import Account
+from linkcheck.readers.feed import describe
+from linkcheck.readers.foreign_formats import DRIVERS
+from linkcheck.readers.source import open_source
+
+__all__ = ["main"]
+
+MEMORY_BYTES = 4 << 30  # a damaged size field must not take the machine down
+
+
+def _end_with_parent() -> None:
+    os.read(0, 1)
+    os._exit(3)
+
+
+def _limit_memory() -> None:
+    try:
+        import resource  # noqa: PLC0415  # not on every system
+
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+    except (ImportError, ValueError, OSError):
+        return
+
+
+def main(kind: str, file: str) -> None:
+    """Read one file and send it to the parent."""
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _limit_memory()
+    account = Account()
+    try:
+        account.source = open_source(file)
+        DRIVERS[kind](account.source, account)
+    except LinkcheckError as error:
+        account.error = error.what.rstrip(".")
+    except Exception as error:  # noqa: BLE001  # the edge to foreign code
+        account.error = describe(error)
+    account.flush(ended=True)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:3])

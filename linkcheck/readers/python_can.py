@@ -1,0 +1,174 @@
+"""Formats that python-can reads (ASC, BLF, CSV, MF4) and its SQLite tables, through a process of their own.
+
+Foreign readers raise anything, stop early in silence, or go round for ever on a damaged file. So they run in a child
+process (`foreign`), which keeps the account line by line or object by object and sends frames as records; here they
+become batches, and a child that makes no progress is ended. Whatever goes wrong after the first frame is a note;
+before it, an error.
+"""
+
+from __future__ import annotations
+
+import json
+import queue
+import struct
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from typing import IO, Any
+
+import numpy as np
+
+from linkcheck.errors import DataError
+from linkcheck.frames import REMOTE, FrameBatch
+from linkcheck.readers.capture import Skip, Tally
+
+__all__ = ["FRAMES", "HEADER", "NEWS", "PATIENCE_S", "RECORD", "RECORD_FORMAT", "ForeignCapture", "open_foreign"]
+
+# What the child sends: a kind and a size, then JSON (`NEWS`: what changed in the account) or records (`FRAMES`).
+HEADER = struct.Struct("<cI")
+NEWS, FRAMES = b"N", b"F"
+RECORD_FORMAT = struct.Struct("<qIBBBx64s")
+RECORD = np.dtype(
+    [
+        ("time_ns", "<i8"),
+        ("identifier", "<u4"),
+        ("flags", "u1"),
+        ("channel", "u1"),
+        ("length", "u1"),
+        ("_", "u1"),
+        ("data", "u1", 64),
+    ]
+)
+PATIENCE_S = 30.0  # without a word from the child; an MF4 file is loaded whole before its first frame
+_AHEAD = 4
+
+
+class ForeignCapture:
+    """A capture read by a child process.
+
+    Args:
+        path: as the user gave it. kind: a name of `sniff.FORMATS`. words: the same for the reader.
+        file: where the child finds the content. patience_s: time without progress after which the child is ended.
+
+    """
+
+    timeless = False
+
+    def __init__(self, path: str, kind: str, words: str, file: str, *, patience_s: float = PATIENCE_S) -> None:
+        self.path, self.format, self.tally = path, words, Tally()
+        self.progress: float | None = 0.0
+        self._patience_s = patience_s
+        self._channels: list[str] = []
+        self._error = ""
+        self._ended = False
+        self._child = subprocess.Popen(  # noqa: S603  # our own module
+            [sys.executable, "-m", "linkcheck.readers.foreign", kind, file],
+            stdin=subprocess.PIPE,  # held open: its end tells the child that we are gone
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        self._parts: queue.Queue[tuple[bytes, bytes]] = queue.Queue(_AHEAD)
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._listen, daemon=True)
+        self._thread.start()
+
+    def _listen(self) -> None:
+        pipe = self._child.stdout
+        if pipe is None:
+            return
+        while part := _part(pipe):
+            if not self._put(part):
+                return
+        self._put((b"", b""))
+
+    def _put(self, part: tuple[bytes, bytes]) -> bool:
+        while not self._stop.is_set():
+            try:
+                self._parts.put(part, timeout=0.1)
+            except queue.Full:
+                continue
+            return True
+        return False
+
+    def batches(self) -> Iterator[FrameBatch]:
+        """Batches in the order recorded. May be called once.
+
+        Raises:
+            DataError: the file gave no frame and could not be read.
+
+        """
+        while True:
+            try:
+                kind, body = self._parts.get(timeout=self._patience_s)
+            except queue.Empty:
+                self._error = f"the reader made no progress for {self._patience_s:g} s and was ended"
+                break
+            if kind == NEWS:
+                self._hear(json.loads(body))
+            elif kind == FRAMES:
+                batch = _batch(body, tuple(self._channels))
+                self.tally.frames += len(batch)
+                yield batch
+            else:
+                break
+        self.close()
+        if not self._ended and not self._error:
+            self._error = f"the reader broke off (code {self._child.returncode})"
+        if self._error and not self.tally.frames:
+            raise DataError(
+                f"This looks like a {self.format} file, but it cannot be read: {self._error}.", where=self.path
+            )
+        if self._error:
+            self.tally.notes.append(f"reading stopped early: {self._error}; what came before is used")
+
+    def _hear(self, news: dict[str, Any]) -> None:
+        tally = self.tally
+        tally.lines, tally.comments, tally.skipped = news["lines"], news["comments"], news["skipped"]
+        tally.skipped_lines += [Skip(*skip) for skip in news["skips"]]
+        tally.notes += news["notes"]
+        self._channels += news["channels"]
+        self.progress = news["progress"]
+        self._error = news["error"]
+        self._ended = news["ended"]
+
+    def close(self) -> None:
+        """End the child."""
+        self._stop.set()
+        self._child.kill()
+        self._child.wait()
+        self._thread.join()
+        for pipe in (self._child.stdin, self._child.stdout):
+            if pipe is not None:
+                pipe.close()
+
+
+def open_foreign(path: str, kind: str, words: str, file: str) -> ForeignCapture:
+    """Read a file of a format that python-can knows."""
+    return ForeignCapture(path, kind, words, file)
+
+
+def _part(pipe: IO[bytes]) -> tuple[bytes, bytes] | None:
+    """One message of the child, or None at its end."""
+    head = pipe.read(HEADER.size)
+    if len(head) < HEADER.size:
+        return None
+    kind, size = HEADER.unpack(head)
+    body = pipe.read(size)
+    return (kind, body) if len(body) == size else None
+
+
+def _batch(body: bytes, channels: tuple[str, ...]) -> FrameBatch:
+    records = np.frombuffer(body, RECORD)
+    wide = np.flatnonzero((records["length"] > 8) & (records["flags"] & REMOTE == 0))
+    return FrameBatch(
+        channels,
+        records["time_ns"].astype(np.int64),
+        records["channel"].copy(),
+        records["identifier"].astype(np.uint32),
+        records["flags"].copy(),
+        records["length"].copy(),
+        np.ascontiguousarray(records["data"][:, :8]),
+        wide,
+        records["data"][wide],
+    )

@@ -1,0 +1,80 @@
+"""`TextCapture`: what all readers of line-based text share: counting, batching, closing.
+
+A reader says how one line is read (`parse`); lines of a common build go through `layout`. What a line cannot say
+alone (whether times are deltas, whether there are times at all) is settled per block in `settle`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain
+from typing import BinaryIO
+
+from linkcheck.frames import FrameBatch
+from linkcheck.readers.capture import Tally
+from linkcheck.readers.layout import Columns, Line, read_block
+from linkcheck.readers.lines import Block, blocks
+
+__all__ = ["TextCapture"]
+
+
+class TextCapture:
+    """A capture read line by line.
+
+    Args:
+        path: as the user gave it. stream: the text, from its start.
+        total_bytes: size of the text, where known.
+
+    """
+
+    format = "text"
+    timeless = False
+
+    def __init__(self, path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> None:
+        self.path = path
+        self.tally = Tally()
+        self._stream = stream
+        self._blocks: Iterator[Block] = blocks(stream)
+        # What the whole file depends on (version, kind of times) must be known before the first frame is used.
+        if first := next(self._blocks, None):
+            self.begin(first)
+            self._blocks = chain([first], self._blocks)
+        self._total_bytes = total_bytes
+        self._read_bytes = 0
+
+    @property
+    def progress(self) -> float | None:
+        """Share of the text read so far, or None where its size is not known."""
+        return min(1.0, self._read_bytes / self._total_bytes) if self._total_bytes else None
+
+    def close(self) -> None:
+        """Release the file."""
+        self._stream.close()
+
+    def batches(self) -> Iterator[FrameBatch]:
+        """Batches in the order recorded. May be called once."""
+        channels: list[str] = []
+        tally = self.tally
+        for block in self._blocks:
+            columns = read_block(block, self.parse, channels)
+            self.settle(columns)
+            batch = columns.batch(channels)
+            self._read_bytes += len(block.data)
+            tally.lines += len(block)
+            tally.frames += len(batch)
+            tally.comments += columns.comments
+            tally.dropped += columns.dropped
+            for i in sorted(columns.skips):
+                tally.skip(block.first + i, columns.skips[i])
+            if len(batch):
+                yield batch
+
+    def begin(self, first: Block) -> None:
+        """Look at the first lines; they come again."""
+
+    def parse(self, line: bytes) -> Line:
+        """Read one line, without its ending."""
+        raise NotImplementedError
+
+    def settle(self, columns: Columns) -> None:
+        """Amend the columns of a block before its batch is made."""
