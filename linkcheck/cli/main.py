@@ -7,6 +7,7 @@ what is heavy inside `run`, so that `--help` and completion stay quick.
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -73,6 +74,9 @@ def _print_completion(args: argparse.Namespace) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns its exit code; never raises for what a user can cause."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # an old console cannot show every mark; it must not stop us
     parser = build_parser()
     args = parser.parse_args(argv)
     if args.command is None:

@@ -19,7 +19,7 @@ def page(result: TrafficResult, width: int, *, everything: bool = False) -> str:
     """The whole answer as text, `width` columns wide."""
     lines = [_headline(result), "═" * width]
     found = [finding for channel in result.channels.values() for finding in channel.findings]
-    lines += [*_verdict(result, found), ""]
+    lines += [*_verdict(result, found, width), ""]
     lines += _findings(result.findings, width)
     for name, channel in result.channels.items():
         lines += _channel(name, channel, width, everything=everything)
@@ -34,7 +34,7 @@ def _headline(result: TrafficResult) -> str:
     return f"{source['path']}   {source['format']}   {source['frames']:,} frames{cut}"
 
 
-def _verdict(result: TrafficResult, found: list[Finding]) -> list[str]:
+def _verdict(result: TrafficResult, found: list[Finding], width: int) -> list[str]:
     if not result.channels:
         return ["VERDICT  No frames: nothing can be said about this bus."]
     counts = {word: sum(f.severity == key for f in found) for key, word in _WORDS.items()}
@@ -48,15 +48,20 @@ def _verdict(result: TrafficResult, found: list[Finding]) -> list[str]:
         head = "VERDICT  The bus looks sound."
     else:
         head = "VERDICT  Nothing wrong was found, and no J1939 address was heard."
+    tally = f"{_count(counts['FAULT'], 'fault')}, {counts['WATCH']} to watch, {_count(counts['NOTE'], 'note')}"
     return [
-        *textwrap.wrap(head, 100, subsequent_indent=" " * 9),
-        f"{'':9}{counts['FAULT']} faults, {counts['WATCH']} to watch, {counts['NOTE']} notes; {heard} addresses heard",
+        *textwrap.wrap(head, width, subsequent_indent=" " * 9),
+        f"{'':9}{tally}; {_count(heard, 'address', 'es')} heard",
     ]
 
 
 def _first_sentence(text: str) -> str:
     head = re.split(r"[.;] ", text, maxsplit=1)[0]
     return head if head.endswith(".") else head + "."
+
+
+def _count(number: int, noun: str, plural: str = "s") -> str:
+    return f"{number} {noun}{'' if number == 1 else plural}"
 
 
 def _row(label: str, text: str) -> str:
@@ -101,7 +106,7 @@ def _load(channel: ChannelResult, width: int) -> Iterator[str]:
     if channel.meter is not None:
         meter = channel.meter
         volts = f"C to A {meter.can_high_v:.2f} V   D to A {meter.can_low_v:.2f} V   C to D {meter.difference_v:.2f} V"
-        yield _row("On a meter", f"{volts}   (dominant {channel.dominant_share:.1%} of the time)")
+        yield _row("On a meter", f"{volts}   (dominant {channel.dominant_share:.1%})")
     if load.series is not None and len(load.series.mean) > 1:
         bars = columns(load.series.peak_100ms, width - 20, 4, 1.0)
         for label, bar in zip(("100 %", "", "", "  0 %"), bars, strict=True):
@@ -128,7 +133,7 @@ def _who(channel: ChannelResult, span: tuple[float, float], width: int, *, every
         return
     cells = max(10, width - 66)
     yield "Who talks"
-    yield f"  hex dec  {'name':<24} {'frames':>9}  bits  longest gap  when: {TALKING} talks, {SILENT} silent"
+    yield f"  hex dec  {'name':<24} {'frames':>9}  bits  longest gap  when ({TALKING} talks {SILENT} silent)"
     for source in channel.source_addresses:
         silences = [
             (s.start_s, span[1] if s.end_s is None else s.end_s)

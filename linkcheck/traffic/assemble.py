@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING
+from collections import Counter
+from typing import TYPE_CHECKING, TypeVar
 
 from linkcheck.frames import ERROR, EXTENDED, REMOTE
 from linkcheck.j1939.addresses import address_name
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["assemble_channel"]
 
+_Label = TypeVar("_Label", int, str)
+
+_THROUGHOUT = 0.8
 _FEW_FRAMES = 3  # addresses with fewer frames are named, but not expected to keep talking
 
 
@@ -148,17 +152,23 @@ def _standard(channel: ChannelAnalysis, keys: KeyTable) -> list[rows.StandardRow
     return sorted(listed, key=lambda row: row.identifier)
 
 
+def _ranked(counter: Counter[_Label]) -> dict[_Label, int]:
+    """Most frequent first; equals in order of their names, so that no batch boundary shows."""
+    return dict(sorted(counter.items(), key=lambda item: (-item[1], item[0])))
+
+
 def _errors(channel: ChannelAnalysis) -> rows.ErrorSummary:
     errors = channel.errors
     view = errors.series.snapshot(channel.last_ns or 0)
     peak = None if view.peak_1s is None else view.peak_1s.value
     return rows.ErrorSummary(
         total=errors.total,
-        by_class=dict(errors.by_class.most_common()),
-        by_protocol=dict(errors.by_protocol.most_common()),
-        by_location=dict(errors.by_location.most_common()),
-        by_transceiver=dict(errors.by_transceiver.most_common()),
-        surrounding={f"{address}": count for address, count in errors.followed_by.most_common()},
+        by_class=_ranked(errors.by_class),
+        by_protocol=_ranked(errors.by_protocol),
+        by_location=_ranked(errors.by_location),
+        by_transceiver=_ranked(errors.by_transceiver),
+        by_controller=_ranked(errors.by_controller),
+        surrounding={f"{address}": count for address, count in _ranked(errors.followed_by).items()},
         states=[rows.StateRow(change.time_ns / 1e9, change.state) for change in errors.states],
         tx_errors_max=errors.tx_errors_max,
         rx_errors_max=errors.rx_errors_max,
@@ -175,12 +185,19 @@ def _silent_spells(
 ) -> list[Spell]:
     found: list[Spell] = []
     for address, ks in by_address.items():
-        beat = rhythm([p for k in ks if (p := periods[k]) is not None])
+        # A burst of fast messages is no rhythm to expect: only what the address sends throughout is.
+        span = _span(channel.senders, ks)
+        lasting = [k for k in ks if _span(channel.senders, [k]) >= _THROUGHOUT * span]
+        beat = rhythm([p for k in lasting if (p := periods[k]) is not None])
         if beat is None or int(channel.senders.count[ks].sum()) < _FEW_FRAMES:
             continue
         last = int(channel.senders.last_ns[ks].max())
         found += spells(address, beat, channel.senders.gaps(address), last, channel.last_ns or 0)
     return found
+
+
+def _span(senders: Senders, ks: list[int]) -> int:
+    return int(senders.last_ns[ks].max() - senders.first_ns[ks].min())
 
 
 def _silence(channel: ChannelAnalysis, found: list[Spell], span_ns: int) -> rows.SilenceSummary:

@@ -24,7 +24,8 @@ _TOLERANCE = 0.03  # of the rate: late stamps spread further, but the heap stand
 _STRETCH = 512  # frames over which the bus cannot have been beaten, however late single stamps are
 _TOO_FAST = 1.05  # a stretch may look a little faster than the bus where stamps come from a host's clock
 _LEAST_FRAMES = 30
-_WORTH_NAMING = 0.5
+_WORTH_NAMING = 0.85
+_ABOVE = 1.15  # ratios this far above a rate are stamps that came late; a true rate has few of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class RateMeter:
     def __init__(self) -> None:
         self._near = np.zeros(len(RATES), np.int64)  # ratios within the tolerance
         self._beside = np.zeros(len(RATES), np.int64)  # ratios in equal room on both sides
+        self._above = np.zeros(len(RATES), np.int64)
         self._fastest = 0.0  # bit/s over the fastest stretch
 
     def examine(self, window: Window) -> None:
@@ -56,6 +58,7 @@ class RateMeter:
         for i, rate in enumerate(RATES):
             off = np.abs(np.log(ratio / rate))
             self._near[i] += np.count_nonzero(off < _TOLERANCE)
+            self._above[i] += np.count_nonzero(ratio > _ABOVE * rate)
             self._beside[i] += np.count_nonzero((off >= 2 * _TOLERANCE) & (off < 3 * _TOLERANCE))
         bits = np.cumsum(window.wire_bits, dtype=np.int64)
         if len(bits) > _STRETCH:
@@ -71,8 +74,10 @@ class RateMeter:
         The heap is weighed against the ratios in equal room beside it, in standard deviations of their difference.
         """
         best: tuple[int, float] | None = None
-        for rate, near, beside in zip(RATES, self._near.tolist(), self._beside.tolist(), strict=True):
-            if near < _LEAST_FRAMES or near <= beside or self._fastest > rate * _TOO_FAST:
+        counts = zip(RATES, self._near.tolist(), self._beside.tolist(), self._above.tolist(), strict=True)
+        for rate, near, beside, above in counts:
+            # Two messages with a fixed pause between them heap up too, but then most ratios lie above.
+            if near < _LEAST_FRAMES or near <= beside or above > 1.5 * near or self._fastest > rate * _TOO_FAST:
                 continue
             deviations = (near - beside) / math.sqrt(near + beside)
             sure = 1 - 1 / (1 + (deviations / 3) ** 2)

@@ -18,6 +18,13 @@ from linkcheck.traffic.series import Series
 __all__ = ["ErrorFrames", "StateChange"]
 
 _KEPT_CHANGES = 500
+_STATES = (  # how the words of an error frame end, worst first
+    ("bus off", "bus-off"),
+    ("passive level", "error-passive"),
+    ("warning level", "error-warning"),
+    ("error-active", "error-active"),
+    ("restarted", "restarted"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +44,7 @@ class ErrorFrames:
     by_protocol: Counter[str] = field(default_factory=Counter)
     by_location: Counter[str] = field(default_factory=Counter)
     by_transceiver: Counter[str] = field(default_factory=Counter)
+    by_controller: Counter[str] = field(default_factory=Counter)
     followed_by: Counter[int] = field(default_factory=Counter)
     states: list[StateChange] = field(default_factory=list)
     tx_errors_max: int | None = None
@@ -80,6 +88,7 @@ class ErrorFrames:
             (error.protocol, self.by_protocol),
             ((error.location,) if error.location else (), self.by_location),
             (error.transceiver, self.by_transceiver),
+            (error.controller, self.by_controller),
         ):
             for name in names:
                 counter[name] += count
@@ -112,8 +121,5 @@ class ErrorFrames:
 
 def _state_of(error: BusError) -> str:
     """The controller state an error frame reports, worst first; empty where it reports none."""
-    words = " ".join((*error.controller, *error.classes))
-    for state in ("bus-off", "passive", "warning", "active", "restarted"):
-        if state in words:
-            return {"passive": "error-passive", "warning": "error-warning", "active": "error-active"}.get(state, state)
-    return ""
+    words = (*error.classes, *error.controller)
+    return next((state for mark, state in _STATES for word in words if word.endswith(mark)), "")

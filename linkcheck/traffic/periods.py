@@ -13,35 +13,33 @@ from linkcheck.traffic.silence import Rhythm
 __all__ = ["Period", "period", "rhythm"]
 
 _LEAST_GAPS = 8
-_STEADY = 0.5  # jitter over period, above which messages are not called periodic
+_STEADY = 0.3  # width of the middle half of the gaps over the period, above which a message is not called periodic
 
 
 @dataclass(frozen=True, slots=True)
 class Period:
-    """Median gap, half the width of the middle 90 % of gaps, and cycles missed (0 where not periodic)."""
+    """Median gap, half the width of the middle 90 % of gaps, and cycles missed (0 where not periodic at all)."""
 
     period_ns: float
     jitter_ns: float
     gaps: int
+    steady: bool
     missed: int
     single_misses: int
-
-    @property
-    def steady(self) -> bool:
-        """Whether the message is periodic at all."""
-        return self.gaps >= _LEAST_GAPS and self.jitter_ns < _STEADY * self.period_ns
 
 
 def period(histogram: GapHistogram, key: int) -> Period | None:
     """The period of a key; None with fewer than two frames or where gaps were not kept."""
-    quantiles = histogram.quantiles_ns(key, (0.05, 0.5, 0.95)) if key < histogram.max_keys else None
+    quantiles = histogram.quantiles_ns(key, (0.05, 0.25, 0.5, 0.75, 0.95)) if key < histogram.max_keys else None
     if quantiles is None:
         return None
-    low, middle, high = quantiles
+    low, quarter, middle, three_quarters, high = quantiles
     counts = histogram.counts(key)
-    missed, single = _misses(counts, middle)
-    found = Period(middle, (high - low) / 2, int(counts.sum()), missed, single)
-    return found if found.steady else Period(middle, (high - low) / 2, found.gaps, 0, 0)
+    gaps = int(counts.sum())
+    # The middle half is blind to a sender that misses every tenth cycle, and still beats its time.
+    steady = gaps >= _LEAST_GAPS and three_quarters - quarter < _STEADY * middle
+    missed, single = _misses(counts, middle) if steady else (0, 0)
+    return Period(middle, (high - low) / 2, gaps, steady, missed, single)
 
 
 def _misses(counts: npt.NDArray[np.int64], period_ns: float) -> tuple[int, int]:

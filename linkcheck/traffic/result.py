@@ -125,6 +125,7 @@ class ErrorSummary:
     by_protocol: dict[str, int]
     by_location: dict[str, int]
     by_transceiver: dict[str, int]
+    by_controller: dict[str, int]
     surrounding: dict[str, int]
     states: list[StateRow]
     tx_errors_max: int | None

@@ -59,7 +59,7 @@ class Series:
         else:
             place = np.clip(since // WINDOW_NS, self._base, None) - self._base
             for row, amount in enumerate(amounts):
-                self._open[row] += np.bincount(place, amount, self._open.shape[1]).astype(np.int64)  # type: ignore[arg-type]
+                self._open[row] += np.bincount(place, amount, self._open.shape[1]).astype(np.int64)
         self._close(top - _OPEN)
 
     def _add_sorted(

@@ -5,8 +5,8 @@ missing a cycle is estimated; a gap that lost n cycles in a row then has the cha
 them are expected. A gap with less than one expected in a thousand captures is a silent spell. (The rule is our own
 judgement; the geometric law of independent losses is textbook.)
 
-Spells of different addresses that overlap are one incident. Two addresses belong together when their spells coincide
-more often than independent ones would (Poisson, p < 0.001): a shared branch, feed or ground is the plain explanation.
+Spells of different addresses that overlap are one incident. Two addresses belong together when their spells begin and
+end together more often than independent ones would (Poisson): a shared branch, feed or ground is the plain explanation.
 """
 
 from __future__ import annotations
@@ -20,6 +20,9 @@ __all__ = ["Incident", "Rhythm", "Spell", "group", "incidents", "spells"]
 
 _CHANCE = 1e-3
 _FEWEST_LOST = 3
+_COINCIDENCE = 0.01  # that the ends agree too makes the true chance far smaller
+_FINEST_NS = 20_000_000  # closer than senders' periods nothing can be told apart
+_SLACK = 0.25  # of a spell's length: senders of 100 ms notice a loss of power up to 100 ms late
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,22 +115,17 @@ def group(found: list[Spell], span_ns: int) -> list[tuple[int, ...]]:
 
 
 def _linked(a: list[Spell], b: list[Spell], span_ns: int) -> bool:
-    """Whether two addresses' spells coincide too often, and one's spells mostly lie in the other's."""
-    shared = sum(any(_mostly_same(x, y) for y in b) for x in a)
-    if shared * 2 < min(len(a), len(b)) or not shared:
+    """Whether spells of two addresses begin and end together more often than independent ones would."""
+    closest = [min(_apart(x, y) for y in b) for x in a]
+    shared = [distance for distance in closest if distance < math.inf]
+    if not shared or len(shared) * 2 < min(len(a), len(b)):
         return False
-    lengths = sum(s.length_ns for s in a) / len(a) + sum(s.length_ns for s in b) / len(b)
-    expected = len(a) * len(b) * lengths / max(span_ns, 1)
-    at_least = 1 - sum(math.exp(-expected) * expected**k / math.factorial(k) for k in range(shared))
-    # A single shared spell proves little unless it begins and ends at the same moments.
-    return at_least < _CHANCE or (shared == 1 and at_least < 0.2 and any(_same_moments(x, y) for x in a for y in b))
+    expected = len(a) * len(b) * 2 * max(*shared, _FINEST_NS) / max(span_ns, 1)
+    by_chance = 1 - sum(math.exp(-expected) * expected**k / math.factorial(k) for k in range(len(shared)))
+    return by_chance < _COINCIDENCE
 
 
-def _mostly_same(x: Spell, y: Spell) -> bool:
-    overlap = min(x.end_ns, y.end_ns) - max(x.start_ns, y.start_ns)
-    return overlap * 2 > max(x.length_ns, y.length_ns)
-
-
-def _same_moments(x: Spell, y: Spell) -> bool:
-    slack = 0.15 * min(x.length_ns, y.length_ns)
-    return abs(x.start_ns - y.start_ns) < slack and abs(x.end_ns - y.end_ns) < slack
+def _apart(x: Spell, y: Spell) -> float:
+    """How far two spells' beginnings and ends lie apart, in nanoseconds; infinite when they are not the same spell."""
+    distance = max(abs(x.start_ns - y.start_ns), abs(x.end_ns - y.end_ns))
+    return distance if distance < _SLACK * min(x.length_ns, y.length_ns) else math.inf

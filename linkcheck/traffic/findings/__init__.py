@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linkcheck.traffic.findings import bus, network, plausibility, senders
+from linkcheck.traffic.findings import bus, network, plausibility, senders, silences
 from linkcheck.traffic.findings.source import source_findings
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding
@@ -25,7 +25,7 @@ def channel_findings(channel: ChannelAnalysis, result: ChannelResult, options: O
     """All findings of a channel, worst and surest first."""
     found = [
         finding
-        for topic in (bus, senders, network, plausibility)
+        for topic in (bus, senders, silences, network, plausibility)
         for rule in topic.RULES
         for finding in rule(channel, result, options)
     ]

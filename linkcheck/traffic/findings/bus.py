@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from linkcheck.j1939.messages import ADDRESS_CLAIM
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding, SourceRow
 
@@ -24,7 +25,7 @@ _MEETING_GAP = "unplug added devices one at a time and watch the load"
 
 def only_errors(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """Error frames and nothing else."""
-    if result.error_frames.total and not result.kinds.data:
+    if result.error_frames.total and not result.kinds.data and not _mostly_unacknowledged(result):
         yield Finding(
             "errors_only",
             "fault",
@@ -86,7 +87,8 @@ def load(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Fin
 def flood(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """One address that takes the bus for itself."""
     for source in result.source_addresses:
-        rows = [row for row in source.pgns if row.period_ms is not None and row.period_ms < _FLOOD_PERIOD_MS]
+        # A claim repeated without a pause is the mark of a lone sender, told elsewhere.
+        rows = [r for r in source.pgns if r.period_ms and r.period_ms < _FLOOD_PERIOD_MS and r.pgn != ADDRESS_CLAIM]
         row = max(rows, key=lambda r: r.frames, default=None)
         share = 0.0 if row is None else source.share_of_bits * row.frames / source.frames
         if row is not None and share > _FLOOD_SHARE:
@@ -128,9 +130,8 @@ def bit_rate(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator
 
 def nobody_acknowledges(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """Acknowledgement errors."""
-    errors = result.error_frames
-    count = errors.by_class.get("no acknowledgement", 0)
-    if count and count * 4 > errors.total:
+    count = result.error_frames.by_class.get("no acknowledgement", 0)
+    if _mostly_unacknowledged(result):
         senders = len(result.source_addresses)
         yield Finding(
             "no_acknowledgement",
@@ -190,6 +191,26 @@ def transceiver(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Itera
         )
 
 
+def overflow(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
+    """The recorder itself could not keep up."""
+    count = result.error_frames.by_controller.get("receive buffer overflow", 0)
+    if count:
+        yield Finding(
+            "recorder_overflow",
+            "watch",
+            0.95,
+            f"The recorder's receive buffer overflowed {count:,} times: frames are missing from this capture, and a "
+            "silence at such a moment may be the recorder's.",
+            "Record again with a faster interface or computer.",
+            {"overflows": count},
+        )
+
+
+def _mostly_unacknowledged(result: ChannelResult) -> bool:
+    errors = result.error_frames
+    return errors.by_class.get("no acknowledgement", 0) * 4 > errors.total
+
+
 def _first(result: ChannelResult, state: str) -> float:
     return next(row.at_s for row in result.error_frames.states if row.state == state) - (result.first_s or 0)
 
@@ -198,4 +219,4 @@ def _who(source: SourceRow) -> str:
     return f"{source.address} ({source.name})"
 
 
-RULES = (only_errors, load, flood, bit_rate, nobody_acknowledges, error_states, transceiver)
+RULES = (only_errors, load, flood, bit_rate, nobody_acknowledges, error_states, transceiver, overflow)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from linkcheck.j1939.addresses import address_name
+from linkcheck.j1939.network_codes import NETWORK_SPNS
 from linkcheck.j1939.transport_events import GAP_FAULT_NS, GAP_NOTE_NS
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding
@@ -25,7 +26,7 @@ def network_codes(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Ite
         meanings = list(dict.fromkeys(row.network for row in codes if row.network))
         yield Finding(
             "network_codes",
-            "fault",
+            "fault" if any(row.spn in NETWORK_SPNS for row in codes) else "watch",
             0.85,
             f"{len(codes)} active codes speak about the network ({shown}). {meanings[0]}",
             f"The reporters ({', '.join(f'{a} {address_name(a)}' for a in reporters)}) are not the suspects: look for "

@@ -33,6 +33,7 @@ COLD_COOLANT = 45.0  # above it, with the others agreeing, the engine was run la
 BOOST_KPA = 10.0
 STANDING_OIL_KPA = 30.0
 BATTERY_V = {12: (11.8, 15.0), 24: (23.6, 30.0)}
+DEEPEST_DIP = 0.6  # of the system's volts: below it even a cranking battery is not sane
 _LEAST_SAMPLES = 3
 
 
@@ -108,16 +109,16 @@ def battery(_: ChannelAnalysis, result: ChannelResult, options: Options) -> Iter
             continue
         system = options.system_volts or (24 if row.mean > 18 else 12)
         low, high = BATTERY_V[system]
-        if row.minimum < low or row.mean > high:
-            what = (
-                f"fell to {row.minimum:.2f} V (mean {row.mean:.2f} V)" if row.minimum < low else f"is {row.mean:.2f} V"
-            )
+        # A dip while the starter turns is normal; the mean, and the mean before the start, are not excused by it.
+        lowest = min(row.mean, row.mean if row.engine_off is None else row.engine_off)
+        if lowest < low or row.mean > high or row.minimum < DEEPEST_DIP * system:
             yield Finding(
                 "battery_implausible",
                 "watch",
                 0.85,
-                f"{_words(key.rsplit('@', 1)[0])} reported by address {row.source_address} {what}; "
-                f"{low:.1f} to {high:.1f} V is sane for {system} V.",
+                f"{_words(key.rsplit('@', 1)[0]).capitalize()} reported by address {row.source_address}: mean "
+                f"{row.mean:.2f} V, lowest {row.minimum:.2f} V; {low:.1f} to {high:.1f} V is sane for {system} V, less "
+                "only while the starter turns.",
                 "Compare with the meter at B to A and at the battery posts; a difference is a voltage drop.",
                 {"signal": key, "minimum": row.minimum, "mean": row.mean, "system_volts": system, "unit": "V"},
             )
