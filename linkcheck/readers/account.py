@@ -6,8 +6,8 @@ The messages are those of `python_can`. A `can.Message` becomes a record here, o
 from __future__ import annotations
 
 import json
-import sys
 import time
+from collections.abc import Callable
 
 import can
 
@@ -16,7 +16,7 @@ from linkcheck.frames.fd import LENGTHS
 from linkcheck.readers.capture import KEPT_SKIPS
 from linkcheck.readers.controller import BUS_ERROR, LAST_CLASS
 from linkcheck.readers.layout import MAX_CHANNELS
-from linkcheck.readers.python_can import FRAMES, HEADER, NEWS, RECORD_FORMAT
+from linkcheck.readers.python_can import FRAMES, NEWS, RECORD_FORMAT
 from linkcheck.readers.source import Source
 
 __all__ = ["Account", "Fields"]
@@ -31,13 +31,17 @@ Fields = tuple[int, int, int, int, bytes]  # time_ns, identifier, flags, length,
 class Account:
     """The account of one file.
 
+    Args:
+        send: takes a kind and a body of `python_can` messages.
+
     Attributes:
         lines, frames, skipped, comments: as in `Tally`. error: why reading ended early, or empty.
         notes: sentences not yet sent. source: the opened file. progress: share read, where that file does not tell.
 
     """
 
-    def __init__(self) -> None:
+    def __init__(self, send: Callable[[bytes, bytes], None]) -> None:
+        self._send = send
         self.lines = self.frames = self.skipped = self.comments = 0
         self.error = ""
         self.notes: list[str] = []
@@ -94,17 +98,12 @@ class Account:
             "error": self.error,
             "ended": ended,
         }
-        _send(NEWS, json.dumps(news).encode())
+        self._send(NEWS, json.dumps(news).encode())
         if self._records:
-            _send(FRAMES, bytes(self._records))
+            self._send(FRAMES, bytes(self._records))
         self._records.clear()
         self._skips, self.notes, self._new_channels = [], [], []
         self._due = time.monotonic() + FLUSH_S
-
-
-def _send(kind: bytes, body: bytes) -> None:
-    sys.stdout.buffer.write(HEADER.pack(kind, len(body)) + body)
-    sys.stdout.buffer.flush()
 
 
 def _fields(message: can.Message) -> Fields:

@@ -1,6 +1,6 @@
-"""The child process that reads foreign formats: `python -m linkcheck.readers.foreign KIND FILE`.
+"""The child process that reads foreign formats.
 
-It answers on standard output in the messages of `python_can`; KIND is a key of `foreign_formats.DRIVERS`. Whatever a
+It is started by `python_can` with a kind and a file. It answers on standard output in the messages of `python_can`; the kind is a key of `foreign_formats.DRIVERS`. Whatever a
 foreign reader raises ends up as one sentence in the account. It leaves when its standard input ends, so it never
 outlives the program that started it, not even inside a reader that goes round for ever.
 """
@@ -15,9 +15,10 @@ from linkcheck.errors import LinkcheckError
 from linkcheck.readers.account import Account
 from linkcheck.readers.feed import describe
 from linkcheck.readers.foreign_formats import DRIVERS
+from linkcheck.readers.python_can import HEADER
 from linkcheck.readers.source import open_source
 
-__all__ = ["main"]
+__all__ = ["main", "read"]
 
 MEMORY_BYTES = 4 << 30  # a damaged size field must not take the machine down
 
@@ -36,11 +37,13 @@ def _limit_memory() -> None:
         return
 
 
-def main(kind: str, file: str) -> None:
-    """Read one file and send it to the parent."""
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    _limit_memory()
-    account = Account()
+def _send(kind: bytes, body: bytes) -> None:
+    sys.stdout.buffer.write(HEADER.pack(kind, len(body)) + body)
+    sys.stdout.buffer.flush()
+
+
+def read(kind: str, file: str, account: Account) -> None:
+    """Read one file; whatever goes wrong is in the account."""
     try:
         account.source = open_source(file)
         DRIVERS[kind](account.source, account)
@@ -51,5 +54,8 @@ def main(kind: str, file: str) -> None:
     account.flush(ended=True)
 
 
-if __name__ == "__main__":
-    main(*sys.argv[1:3])
+def main(kind: str, file: str) -> None:
+    """Read one file and send it to the parent."""
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _limit_memory()
+    read(kind, file, Account(_send))

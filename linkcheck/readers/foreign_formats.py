@@ -18,7 +18,6 @@ from typing import Any, ClassVar
 from urllib.parse import quote
 
 import can
-from can.io.blf import BLFParseError
 
 from linkcheck.errors import DataError
 from linkcheck.frames import ERROR
@@ -155,8 +154,8 @@ def _read_blf(source: Source, account: Account) -> None:
             reader.lost = True
             messages = iter(reader)
             continue
-        except (struct.error, BLFParseError) as error:
-            account.error = f"damaged or cut short after object {account.lines} ({describe(error)})"
+        except Exception as error:  # noqa: BLE001  # the edge to foreign code
+            account.error = f"damaged or cut short after object {account.lines}: {describe(error)}"
             break
         answered += 1
         if message.is_error_frame:  # identifier and data are those of the frame that was hit

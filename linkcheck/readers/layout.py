@@ -61,7 +61,7 @@ class Layout:
 
     Args:
         line: the sample.
-        time: the spans of its digits, most significant first; spaces may stand before the first digit.
+        time: the spans of its digits, most significant first; if it begins with a blank, blanks may lead in others.
         unit_ns: what the last digit counts. base_ns: added to it. below: the digits must count less than this.
         identifier: span of the hexadecimal identifier; bits above the 29th must be those of the sample.
         data: span of the data, two hexadecimal digits a byte, one character between bytes.
@@ -83,6 +83,7 @@ class Layout:
     ) -> None:
         self.template = np.frombuffer(line, np.uint8)
         self.time = np.array([i for span in time for i in range(*span)], np.int64)
+        self.blanks = len(self.time) > 0 and line[self.time[0]] == ord(" ")
         self.weights = 10 ** np.arange(len(self.time) - 1, -1, -1, dtype=np.int64)
         self.unit_ns, self.base_ns, self.below = unit_ns, base_ns, below
         self.identifier = np.arange(*identifier)
@@ -112,10 +113,11 @@ class Layout:
     def _times(self, chars: npt.NDArray[np.uint8], fits: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
         digits = chars[:, self.time] - np.uint8(ord("0"))
         known = digits <= 9
-        if len(self.time):
-            # Blanks may lead, and only lead.
-            fits &= (known | (chars[:, self.time] == ord(" "))).all(axis=1)
-            fits &= (known[:, 1:] >= known[:, :-1]).all(axis=1) & known[:, -1]
+        if self.blanks:
+            fits &= (known | (chars[:, self.time] == ord(" "))).all(axis=1) & known[:, -1]
+            fits &= (known[:, 1:] >= known[:, :-1]).all(axis=1)
+        else:
+            fits &= known.all(axis=1)
         count = np.where(known, digits, 0) @ self.weights
         if self.below is not None:
             fits &= count < self.below

@@ -42,6 +42,11 @@ RECORD = np.dtype(
 )
 PATIENCE_S = 30.0  # without a word from the child; an MF4 file is loaded whole before its first frame
 _AHEAD = 4
+# Isolated, with this program's own module path: nothing is imported from the folder the user happens to be in.
+_CHILD = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
+    "from linkcheck.readers.foreign import main; main(*sys.argv[2:])"
+)
 
 
 class ForeignCapture:
@@ -63,7 +68,7 @@ class ForeignCapture:
         self._error = ""
         self._ended = False
         self._child = subprocess.Popen(  # noqa: S603  # our own module
-            [sys.executable, "-m", "linkcheck.readers.foreign", kind, file],
+            [sys.executable, "-I", "-c", _CHILD, json.dumps(sys.path), kind, file],
             stdin=subprocess.PIPE,  # held open: its end tells the child that we are gone
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
