@@ -1,7 +1,8 @@
-"""The compiled kernel; see _kernel.c. Arrays must be contiguous and of the types of the columns they stand for."""
-
+# The compiled kernel; see _kernel.c. Arrays must be contiguous and of the types of the columns they stand for.
 from typing_extensions import Buffer
 
+# Parse whole lines of text[begin:end] into rows `frames` to `room`: bytes consumed, frames, wide frames, channels, then
+# the lines, comments, skipped and odd lines of this call.
 def parse(
     text: Buffer,
     begin: int,
@@ -22,14 +23,10 @@ def parse(
     odd: Buffer,
     keep: int,
     /,
-) -> tuple[int, int, int, int, int, int, int, int]:
-    """Parse whole lines of text[begin:end] into rows `frames` to `room`.
+) -> tuple[int, int, int, int, int, int, int, int]: ...
 
-    Returns bytes consumed, frames, wide frames, channels, then lines, comments, skipped and odd lines of this call.
-    """
+# Mark rows `row` to `n`: the first row not marked, the number of keys, whether there are fast bits.
+def annotate(row: int, n: int, wide: int, /, *arrays_and_counts: Buffer | int) -> tuple[int, int, int]: ...
 
-def annotate(row: int, n: int, wide: int, /, *arrays_and_counts: Buffer | int) -> tuple[int, int, int]:
-    """Mark rows `row` to `n`: the first row not marked, the number of keys, whether there are fast bits."""
-
-def move_keys(table: Buffer, larger: Buffer, /) -> None:
-    """Copy the keys into a larger, empty table."""
+# Copy the keys into a larger, empty table.
+def move_keys(table: Buffer, larger: Buffer, /) -> None: ...

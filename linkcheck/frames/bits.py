@@ -17,12 +17,10 @@ import numpy.typing as npt
 from linkcheck.frames.batch import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, WIDE, FrameBatch
 from linkcheck.frames.crc import CRC15, crc
 from linkcheck.frames.fd import count_fd, dlc_of
-from linkcheck.frames.stuffing import bit_rows, follows
+from linkcheck.frames.stuffing import ACK, TRAILER, bit_rows, follows
 
 __all__ = ["Bits", "count_bits", "crc15"]
 
-TRAILER = 13  # CRC delimiter, ACK, ACK delimiter, 7 end of frame, 3 interframe space
-ACK = 1  # dominant bits of the trailer
 LONGEST = 8  # data bytes of a classic frame
 
 _DLC_OF = np.array([dlc_of(length) for length in range(256)], np.int64)

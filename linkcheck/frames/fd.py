@@ -17,15 +17,13 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.frames.crc import CRC17, CRC21, crc
-from linkcheck.frames.stuffing import bit_rows, follows
+from linkcheck.frames.stuffing import ACK, TRAILER, bit_rows, follows
 
 __all__ = ["LENGTHS", "FdBits", "count_fd", "dlc_of"]
 
 # Data bytes for each data length code (ISO 11898-1:2015, table 5).
 LENGTHS = (0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64)
 
-TRAILER = 13  # CRC delimiter, ACK, ACK delimiter, 7 end of frame, 3 interframe space
-ACK = 1  # dominant bits of the trailer
 LONGEST_CRC17 = 16  # data bytes; longer frames carry CRC-21
 
 

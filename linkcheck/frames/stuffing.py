@@ -9,8 +9,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["bit_rows", "follows"]
+__all__ = ["ACK", "TRAILER", "bit_rows", "follows"]
 
+TRAILER = 13  # bits no stuffing reaches: CRC delimiter, ACK, ACK delimiter, 7 end of frame, 3 interframe space
+ACK = 1  # dominant bits of the trailer
 RUN = 5  # equal bits in a row that call for a stuff bit
 
 

@@ -10,9 +10,11 @@ Nothing here opens files.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import BinaryIO
+from types import ModuleType
+from typing import Any, BinaryIO, Protocol, TypeAlias, cast
 
 import numpy as np
+import numpy.typing as npt
 
 from linkcheck.frames import FrameBatch
 from linkcheck.frames.batch import WIDE
@@ -20,7 +22,6 @@ from linkcheck.frames.kernel import pick_kernel
 from linkcheck.readers.candump_line import (
     LONGEST_NAME,
     LineError,
-    Row,
     dropped_frames,
     format_candump,
     is_comment,
@@ -35,6 +36,7 @@ MOST_CHANNELS = 255
 BATCH_FRAMES = 65536
 CHUNK = 1 << 20  # bytes read at a time
 _ODD_ROOM = 1024  # lines the kernel hands back at once
+_ChannelRow: TypeAlias = tuple[int, int, int, int, int, bytes]  # as FrameBatch.from_rows wants it
 _BOM = b"\xef\xbb\xbf"  # some editors put it before the first line
 _CUT_SHORT = "The last line has no end; the file may be cut short."
 
@@ -60,6 +62,14 @@ def open_candump(
     return CandumpLog(path_label, stream, total_bytes, batch_frames, kernel)
 
 
+class _Stream(Protocol):
+    """What is asked of a stream; `typing.BinaryIO` knows no `readinto`."""
+
+    def readinto(self, buffer: memoryview, /) -> int | None: ...
+
+    def close(self) -> None: ...
+
+
 class CandumpLog:
     """An open candump log; see `linkcheck.readers.capture.Capture`."""
 
@@ -70,7 +80,7 @@ class CandumpLog:
     ) -> None:
         self.path = path
         self.tally = Tally()
-        self._stream = stream
+        self._stream = cast("_Stream", stream)
         self._total = total_bytes
         self._read = 0
         self._kernel = pick_kernel(kernel)
@@ -92,19 +102,19 @@ class CandumpLog:
         """Batches in the order recorded. May be called once."""
         text, fill = bytearray(CHUNK + LONGEST_LINE + 1), 0
         view = memoryview(text)
-        parse = self._parse_lines if self._kernel is None else self._parse_block
         while got := self._stream.readinto(view[fill : fill + CHUNK]):
             at = len(_BOM) if self._read == 0 and text.startswith(_BOM) else 0
             self._read += got
             fill += got
-            while (reached := parse(text, at, fill)) > at:
+            while (reached := self._parse(text, at, fill)) > at:
                 at = reached
                 if self._columns.full:
                     yield self._batch()
             fill = min(fill - at, LONGEST_LINE + 1)  # of a line that is too long, enough to tell
             view[:fill] = view[at : at + fill]
-        if fill:
-            self._take_last(bytes(view[:fill]))
+        if fill and (last := self._take(bytes(view[:fill]))):
+            self._columns.extend(last)
+            self.tally.notes.append(_CUT_SHORT)
         if self._columns.frames:
             yield self._batch()
 
@@ -113,41 +123,48 @@ class CandumpLog:
         self.tally.frames += columns.frames
         return columns.batch(tuple(name.decode("ascii") for name in self._channels))
 
-    def _parse_block(self, text: bytearray, begin: int, end: int) -> int:
-        """Let the kernel parse whole lines until the text, the columns or the list of odd lines is at its end."""
-        columns, tally = self._columns, self.tally
-        consumed, columns.frames, columns.wide, channels, lines, comments, skipped, odd = self._kernel.parse(
+    def _parse(self, text: bytearray, begin: int, end: int) -> int:
+        """Parse whole lines until the text or the columns are at their end; where it stopped."""
+        if self._kernel is None:
+            return self._parse_lines(text, begin, end)
+        return self._parse_block(self._kernel, text, begin, end)
+
+    def _parse_block(self, kernel: ModuleType, text: bytearray, begin: int, end: int) -> int:
+        columns, tally, known = self._columns, self.tally, len(self._channels)
+        consumed, columns.frames, columns.wide, channels, lines, comments, skipped, odd = kernel.parse(
             text,
             begin,
             end,
-            *columns.arrays,
+            *columns.arrays(),
             columns.frames,
             columns.room,
             columns.wide,
             self._names,
-            len(self._channels),
+            known,
             self._odd,
             KEPT_SKIPS - len(tally.skipped_lines),
         )
-        for name in self._names[len(self._channels) : channels]:
-            self._channels[name.tobytes().rstrip(b"\0")] = len(self._channels)
+        for channel in range(known, channels):
+            self._channels[self._names[channel].tobytes().rstrip(b"\0")] = channel
         for line, offset, size in self._odd[:odd].tolist():
             start = begin + offset
             self._refuse(tally.lines + line + 1, bytes(text[start : start + min(size, LONGEST_LINE + 1)]))
         tally.lines += lines
         tally.comments += comments
         tally.skipped += skipped
-        return begin + consumed
+        return begin + int(consumed)
 
     def _parse_lines(self, text: bytearray, begin: int, end: int) -> int:
-        """Do the same in Python."""
-        while not self._columns.full and (stop := text.find(b"\n", begin, end)) >= 0:
-            self._take(bytes(text[begin : min(stop, begin + LONGEST_LINE + 1)]))
+        rows: list[_ChannelRow] = []
+        room = self._columns.room - self._columns.frames
+        while len(rows) < room and (stop := text.find(b"\n", begin, end)) >= 0:
+            rows += self._take(bytes(text[begin : min(stop, begin + LONGEST_LINE + 1)]))
             begin = stop + 1
+        self._columns.extend(rows)
         return begin
 
-    def _take(self, line: bytes) -> bool:
-        """Read the next line; whether it gave a frame."""
+    def _take(self, line: bytes) -> list[_ChannelRow]:
+        """Read the next line: the frame it gives, or none."""
         self.tally.lines += 1
         if len(line) <= LONGEST_LINE and not is_comment(line):
             try:
@@ -156,10 +173,10 @@ class CandumpLog:
                 pass
             else:
                 if row.interface in self._channels or len(self._channels) < MOST_CHANNELS:
-                    self._columns.put(row, self._channels.setdefault(row.interface, len(self._channels)))
-                    return True
+                    channel = self._channels.setdefault(row.interface, len(self._channels))
+                    return [(row.time_ns, channel, row.identifier, row.flags, row.length, row.payload)]
         self._refuse(self.tally.lines, line)
-        return False
+        return []
 
     def _refuse(self, number: int, line: bytes) -> None:
         """Account for a line that gave no frame."""
@@ -176,10 +193,6 @@ class CandumpLog:
             else:
                 self.tally.skip(number, f"more than {MOST_CHANNELS} interfaces")
 
-    def _take_last(self, line: bytes) -> None:
-        if self._take(line):
-            self.tally.notes.append(_CUT_SHORT)
-
 
 class _Columns:
     """The columns of one batch, being filled."""
@@ -187,39 +200,47 @@ class _Columns:
     def __init__(self, room: int) -> None:
         self.room = room
         self.frames = self.wide = 0
-        self.arrays = (
-            np.empty(room, np.int64),
-            np.empty(room, np.uint8),
-            np.empty(room, np.uint32),
-            np.empty(room, np.uint8),
-            np.empty(room, np.uint8),
-            np.empty((room, 8), np.uint8),
-            np.empty(room, np.int64),
-            np.empty((room, WIDE), np.uint8),  # memory that no FD frame touches costs nothing
-        )
+        self._time_ns = np.empty(room, np.int64)
+        self._channel = np.empty(room, np.uint8)
+        self._identifier = np.empty(room, np.uint32)
+        self._flags = np.empty(room, np.uint8)
+        self._length = np.empty(room, np.uint8)
+        self._data = np.empty((room, 8), np.uint8)
+        self._wide_rows = np.empty(room, np.int64)
+        self._wide_data = np.empty((room, WIDE), np.uint8)  # memory that no FD frame touches costs nothing
 
     @property
     def full(self) -> bool:
         return self.frames == self.room
 
-    def put(self, row: Row, channel: int) -> None:
-        time_ns, channels, identifier, flags, length, data, wide_rows, wide_data = self.arrays
-        n = self.frames
-        time_ns[n], channels[n], identifier[n], flags[n], length[n] = (
-            row.time_ns,
-            channel,
-            row.identifier,
-            row.flags,
-            row.length,
-        )
-        data[n] = np.frombuffer(row.payload[:8].ljust(8, b"\0"), np.uint8)
-        if len(row.payload) > data.shape[1]:
-            wide_rows[self.wide] = n
-            wide_data[self.wide] = np.frombuffer(row.payload.ljust(WIDE, b"\0"), np.uint8)
-            self.wide += 1
-        self.frames += 1
+    def arrays(self) -> tuple[npt.NDArray[Any], ...]:
+        """All of them, in the order the kernel wants."""
+        narrow = (self._time_ns, self._channel, self._identifier, self._flags, self._length, self._data)
+        return (*narrow, self._wide_rows, self._wide_data)
+
+    def extend(self, rows: list[_ChannelRow]) -> None:
+        more = FrameBatch.from_rows(rows, ())
+        here, there = slice(self.frames, self.frames + len(rows)), slice(self.wide, self.wide + len(more.wide_rows))
+        self._time_ns[here] = more.time_ns
+        self._channel[here] = more.channel
+        self._identifier[here] = more.identifier
+        self._flags[here] = more.flags
+        self._length[here] = more.length
+        self._data[here] = more.data
+        self._wide_rows[there] = more.wide_rows + self.frames
+        self._wide_data[there] = more.wide_data
+        self.frames, self.wide = here.stop, there.stop
 
     def batch(self, channels: tuple[str, ...]) -> FrameBatch:
         n, k = self.frames, self.wide
-        *narrow, wide_rows, wide_data = self.arrays
-        return FrameBatch(channels, *(column[:n] for column in narrow), wide_rows[:k], wide_data[:k])
+        return FrameBatch(
+            channels,
+            self._time_ns[:n],
+            self._channel[:n],
+            self._identifier[:n],
+            self._flags[:n],
+            self._length[:n],
+            self._data[:n],
+            self._wide_rows[:k],
+            self._wide_data[:k],
+        )
