@@ -42,7 +42,7 @@ class Flood:
 
     def on_frame(self, time_ns: int, frame: Frame, *, own: bool) -> None:
         """Once more."""
-        if own and frame is self._frame:
+        if own and frame == self._frame:
             delay_ns = self._chance.uniform(0, LATE) * self._bus.bits_ns(INTERMISSION)
             self._bus.at(time_ns + int(delay_ns), self._offer)
 

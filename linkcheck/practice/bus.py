@@ -115,7 +115,7 @@ class Bus:
     # Who goes next
 
     def _next_start_ns(self) -> int:
-        ready = [c.may_start_ns for c in self.controllers if c.on_bus and c.next_frame]
+        ready = [c.may_start_ns for c in self.controllers if c.next_frame and c.on_bus]
         return max(self._free_ns, self.now_ns, min(ready)) if ready else FAR
 
     def _next_recovery(self) -> tuple[int, Controller | None]:
@@ -141,7 +141,7 @@ class Bus:
 
     def _send(self, start_ns: int) -> None:
         self._count_silence(start_ns)
-        ready = [c for c in self.controllers if c.on_bus and c.next_frame and c.may_start_ns <= start_ns]
+        ready = [c for c in self.controllers if c.next_frame and c.on_bus and c.may_start_ns <= start_ns]
         senders = Controller.strongest(ready)
         flight = _Flight(start_ns, senders, _wire_of(senders[0]), set())
         for trouble in self._troubles(flight):
@@ -152,13 +152,14 @@ class Bus:
     def _troubles(self, flight: _Flight) -> list[_Trouble]:
         """What goes wrong on this frame, in order of bits."""
         troubles = []
-        clash = first_difference([_wire_of(sender) for sender in flight.senders])
+        alone = len(flight.senders) == 1
+        clash = None if alone else first_difference([_wire_of(sender) for sender in flight.senders])
         if clash is not None:
             troubles.append(_Trouble(clash, partial(self._clash, flight, clash)))
         if self.disturbance:
             strikes = self.disturbance(flight.start_ns, flight.senders[0], flight.wire)
             troubles += [_Trouble(strike.bit, partial(self._strike, flight, strike)) for strike in strikes]
-        if len(flight.senders) == 1:  # of several that send the very same bits the others carry the frame through
+        if alone:  # of several that send the very same bits the others carry the frame through
             cut = self._cut_at(flight, flight.senders[0])
             if cut is not None:
                 troubles.append(_Trouble(cut, partial(self._abort, flight, cut, flight.senders[0], gone=True)))
@@ -210,7 +211,7 @@ class Bus:
             self._recessive_since_ns = self._after(flight, slot)
             self._free_ns = flight.start_ns + self.bits_ns(wire.length)
             for sender in flight.senders:
-                sender.sent(_head(sender))
+                sender.take_next()
                 if sender.power_lost_ns > end_ns:
                     self.at(end_ns, partial(self._tell_sender, sender, wire.frame))
         else:  # a passive flag disturbs nobody: whoever listens sees a good frame

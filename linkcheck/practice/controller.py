@@ -10,7 +10,7 @@ from bisect import insort
 from collections.abc import Iterable
 from typing import Protocol
 
-from linkcheck.practice.confinement import ErrorCounters, ErrorState
+from linkcheck.practice.confinement import BUS_OFF_LIMIT, ErrorCounters
 from linkcheck.practice.signalling import BusError
 from linkcheck.practice.wire import Frame
 
@@ -59,7 +59,7 @@ class Controller:
     @property
     def on_bus(self) -> bool:
         """Whether it takes part at all."""
-        return self.powered and self.counters.state is not ErrorState.BUS_OFF
+        return self.powered and self.counters.transmit < BUS_OFF_LIMIT
 
     @property
     def next_frame(self) -> Frame | None:
@@ -75,9 +75,9 @@ class Controller:
         self._serial += 1
         insort(self._waiting, (frame.rank, self._serial, frame))
 
-    def sent(self, frame: Frame) -> None:
-        """Forget a waiting frame: it has been sent."""
-        self._waiting = [entry for entry in self._waiting if entry[2] is not frame]
+    def take_next(self) -> None:
+        """Take the next frame off the queue: it is through."""
+        del self._waiting[0]
 
     def power(self, *, on: bool) -> None:
         """Switch on with a clean memory, or off."""

@@ -69,13 +69,13 @@ class Channel:
         codes = {
             CodeSet(address, code.spn, code.fmi)
             for address, module in self.truck.modules.items()
-            for set_ns, code in module.codes_set
+            for set_ns, code in module.codes.set_at
             if set_ns < end_ns - TOLD_NS
         }
         bus_offs = tuple(
             self.silence((address,), lost_ns, "its controller went bus-off")
             for address, module in self.truck.modules.items()
-            for lost_ns, _ in module.bus_offs
+            for lost_ns in module.bus_offs_ns
             if lost_ns > self.recorder.begin_ns
         )
         silences = (*self.facts.pop("silences", ()), *bus_offs)

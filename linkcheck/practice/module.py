@@ -1,7 +1,7 @@
 """One module (electronic control unit) of the invented truck: when it sends what, and how it answers.
 
-It claims its address when power comes, sends its messages by its own clock, answers requests, watches other modules
-and tells what it holds against them as trouble codes. What is in the messages, `payloads` and `truck` say.
+It claims its address when power comes, sends its messages by its own clock, answers requests, and tells the trouble
+codes it holds. What is in the messages, `payloads` and `truck` say.
 """
 
 from __future__ import annotations
@@ -14,33 +14,20 @@ from linkcheck.j1939.identifier import GLOBAL, NULL, join, split
 from linkcheck.j1939.messages import ACKNOWLEDGEMENT, ADDRESS_CLAIM, DM1, DM2, REQUEST, TP_CM, TP_DT
 from linkcheck.j1939.name import Name
 from linkcheck.practice.bus import Bus
+from linkcheck.practice.codes import Code, CodeMemory
 from linkcheck.practice.controller import FAR, Controller
 from linkcheck.practice.plant import Plant
 from linkcheck.practice.signalling import BusError
 from linkcheck.practice.transport import Transport
 from linkcheck.practice.wire import Frame
 
-__all__ = ["Code", "Module", "ModulePlan", "Sending"]
+__all__ = ["Module", "ModulePlan", "Sending"]
 
 MS = 1_000_000
 SECOND = 1_000_000_000
 CODE_PERIOD_MS = 1000.0  # DM1 while powered (SAE J1939-73)
-MISSING_NS = 500 * MS  # how long a watched module may be silent
-HEALED_NS = 2 * SECOND  # how long it must be back before the code is no longer active
 LOOK_NS = 100 * MS
-AMBER, NO_LAMP = 0x04, 0x00
-
-
-@dataclass(frozen=True, slots=True)
-class Code:
-    """A trouble code: parameter and failure mode."""
-
-    spn: int
-    fmi: int
-
-    def to_bytes(self, count: int) -> bytes:
-        """Four bytes as in DM1 (SAE J1939-73, conversion method 0)."""
-        return bytes([self.spn & 0xFF, self.spn >> 8 & 0xFF, self.spn >> 16 << 5 | self.fmi, min(count, 126)])
+JITTER = 0.02  # how far a message strays from its time, in periods
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +59,7 @@ class ModulePlan:
         sendings: its periodic messages.
         answers: what it says when asked for a group.
         watches: address of another module to the codes set when that one falls silent.
-        codes: codes it has anyway.
+        tells_codes: whether it sends DM1, as everything on board does.
         yields: whether it leaves an address it has lost to a lower NAME, as it must.
 
     """
@@ -83,7 +70,7 @@ class ModulePlan:
     sendings: tuple[Sending, ...] = ()
     answers: dict[int, bytes] = field(default_factory=dict)
     watches: dict[int, tuple[Code, ...]] = field(default_factory=dict)
-    codes: tuple[Code, ...] = ()
+    tells_codes: bool = True
     yields: bool = True
 
 
@@ -95,7 +82,7 @@ class Module:
         bus, controller: how it is connected.
         plant: the truck it measures.
         chance: its own random numbers.
-        clock: how long its second is, 1 for exact. jitter: how far a message strays from its time, in periods.
+        clock: how long its second is, 1 for exact.
 
     """
 
@@ -107,25 +94,19 @@ class Module:
         plant: Plant,
         chance: random.Random,
         *,
-        clock: float = 1.0,
-        jitter: float = 0.02,
+        clock: float,
     ) -> None:
         self.plan = plan
         self.controller = controller
-        self.code_counts: dict[Code, int] = dict.fromkeys(plan.codes, 1)
-        self.active_codes: list[Code] = list(plan.codes)
-        self.codes_set: list[tuple[int, Code]] = [(0, code) for code in plan.codes]
-        self.bus_offs: list[tuple[int, int]] = []
+        self.codes = CodeMemory(plan.watches)
+        self.talking = False  # its claim is out
+        self.bus_offs_ns: list[int] = []
         self._bus = bus
         self._plant = plant
         self._chance = chance
         self._clock = clock
-        self._jitter = jitter
         self._life = 0  # counts power-ups: what was planned in an earlier life is void
-        self._talking = False
         self._transport = Transport(self)
-        self._heard_ns: dict[int, int] = {}
-        self._back_since_ns: dict[int, int] = {}
         controller.drivers.append(self)
         controller.powered = False
 
@@ -135,8 +116,7 @@ class Module:
         """Wake up: claim the address, then begin to talk."""
         self.controller.power(on=True)
         self._life += 1
-        self._heard_ns = dict.fromkeys(self.plan.watches, now_ns + int(self.plan.boot_ms * MS) + 2 * SECOND)
-        self._back_since_ns = {}
+        self.codes.wake(now_ns)
         self.later(int(self.plan.boot_ms * MS), self._begin)
 
     def power_off(self, _now_ns: int) -> None:
@@ -147,16 +127,16 @@ class Module:
 
     def lose_power(self, cuts_ns: tuple[tuple[int, int], ...]) -> None:
         """Plan power cuts (from, to), in order of time."""
-        for number, (lost_ns, back_ns) in enumerate(cuts_ns):
-            following = cuts_ns[number + 1][0] if number + 1 < len(cuts_ns) else FAR
+        lost = [lost_ns for lost_ns, _ in cuts_ns]
+        self.controller.power_lost_ns = min(lost, default=FAR)
+        for (lost_ns, back_ns), next_lost_ns in zip(cuts_ns, [*lost[1:], FAR], strict=False):
 
-            def cut(now_ns: int, following: int = following) -> None:
+            def cut(now_ns: int, next_lost_ns: int = next_lost_ns) -> None:
                 self.power_off(now_ns)
-                self.controller.power_lost_ns = following
+                self.controller.power_lost_ns = next_lost_ns
 
             self._bus.at(lost_ns, cut)
             self._bus.at(back_ns, self.power_on)
-        self.controller.power_lost_ns = min(self.controller.power_lost_ns, cuts_ns[0][0])
 
     # Sending
 
@@ -181,15 +161,16 @@ class Module:
         self._bus.at(self._bus.now_ns + delay_ns, wake)
 
     def _begin(self) -> None:
-        self._talking = False
+        self.talking = False
         self.claim()
 
     def _talk(self) -> None:
         """The claim is out: everything else may follow (an address below 128 need not wait, SAE J1939-81)."""
-        self._talking = True
-        codes = Sending(DM1, 6, CODE_PERIOD_MS, lambda *_: self.codes_message())
-        for sending in (*self.plan.sendings, codes):
+        self.talking = True
+        for sending in self.plan.sendings:
             self._repeat(sending)
+        if self.plan.tells_codes:
+            self._repeat(Sending(DM1, 6, CODE_PERIOD_MS, lambda *_: self.codes.active_message()))
         if self.plan.watches:
             self.later(LOOK_NS, self._look_around)
 
@@ -210,7 +191,7 @@ class Module:
             plan(number + 1)
 
         def plan(number: int) -> None:
-            stray = self._chance.uniform(-self._jitter, self._jitter)
+            stray = self._chance.uniform(-JITTER, JITTER)
             due_ns = int(first_ns + (number + stray) * period_ns)
             self.later(max(0, due_ns - self._bus.now_ns), lambda: tick(number))
 
@@ -224,11 +205,10 @@ class Module:
             return
         who = split(frame.identifier)
         if own:
-            if who.pgn == ADDRESS_CLAIM and not self._talking:
+            if who.pgn == ADDRESS_CLAIM and not self.talking:
                 self._talk()
             return
-        if who.source in self._heard_ns:
-            self._heard_ns[who.source] = max(time_ns, self._heard_ns[who.source])
+        self.codes.heard(who.source, time_ns)
         if who.pgn == ADDRESS_CLAIM and who.source == self.plan.address:
             self._contest(Name.from_bytes(frame.data))
         elif who.pgn == REQUEST and who.destination in (self.plan.address, GLOBAL):
@@ -241,11 +221,10 @@ class Module:
     def on_error(self, time_ns: int, error: BusError) -> None:  # noqa: ARG002  only the last of them matters here
         """Note when the controller had to leave the bus."""
         if not self.controller.on_bus:
-            self.bus_offs.append((time_ns, FAR))
+            self.bus_offs_ns.append(time_ns)
 
-    def on_restart(self, time_ns: int) -> None:
+    def on_restart(self, _time_ns: int) -> None:
         """Back from bus-off: start over as after power-up."""
-        self.bus_offs[-1] = (self.bus_offs[-1][0], time_ns)
         self._life += 1
         self._transport.reset()
         self._begin()
@@ -256,7 +235,7 @@ class Module:
             self.later(int(self._chance.uniform(2, 150) * MS), self.claim)
         elif self.plan.yields:
             self._life += 1
-            self._talking = True  # it has said its last word
+            self.talking = True  # it has said its last word
             self.controller.forget()
             self.claim(NULL)
 
@@ -265,8 +244,7 @@ class Module:
         if pgn == ADDRESS_CLAIM:
             self.later(delay_ns, self.claim)
         elif pgn == DM2:
-            gone = [code for code in self.code_counts if code not in self.active_codes]
-            self.later(delay_ns, lambda: self.send(DM2, self._code_list(gone), replace=False))
+            self.later(delay_ns, lambda: self.send(DM2, self.codes.past_message(), replace=False))
         elif pgn in self.plan.answers:
             data = self.plan.answers[pgn]
             long_to_one = len(data) > 8 and not to_all
@@ -276,32 +254,7 @@ class Module:
             refusal = bytes([1, 0xFF, 0xFF, 0xFF, asker]) + pgn.to_bytes(3, "little")
             self.later(delay_ns, lambda: self.send(ACKNOWLEDGEMENT, refusal, replace=False))
 
-    # Trouble codes
-
-    def codes_message(self) -> bytes:
-        """DM1 of the codes active now."""
-        return self._code_list(self.active_codes)
-
-    def _code_list(self, codes: list[Code]) -> bytes:
-        lamp = AMBER if self.active_codes else NO_LAMP
-        if not codes:
-            return bytes([lamp, 0xFF, 0, 0, 0, 0, 0xFF, 0xFF])
-        rows = b"".join(code.to_bytes(self.code_counts[code]) for code in codes)
-        return (bytes([lamp, 0xFF]) + rows).ljust(8, b"\xff")
-
     def _look_around(self) -> None:
-        now_ns = self._bus.now_ns
-        before = list(self.active_codes)
-        for address, codes in self.plan.watches.items():
-            if now_ns - self._heard_ns[address] > MISSING_NS:
-                self._back_since_ns.pop(address, None)
-                for code in codes:
-                    if code not in self.active_codes:
-                        self.active_codes.append(code)
-                        self.codes_set.append((now_ns, code))
-                        self.code_counts[code] = self.code_counts.get(code, 0) + 1
-            elif now_ns - self._back_since_ns.setdefault(address, now_ns) > HEALED_NS:
-                self.active_codes = [code for code in self.active_codes if code not in codes]
-        if self.active_codes != before:
-            self.send(DM1, self.codes_message())
+        if self.codes.look(self._bus.now_ns):
+            self.send(DM1, self.codes.active_message())
         self.later(LOOK_NS, self._look_around)

@@ -80,9 +80,10 @@ class Recorder:
         self._note_state(time_ns)
 
     def on_restart(self, time_ns: int) -> None:
-        """Write down that the controller was restarted."""
+        """Write down that the controller was restarted; that it is error-active now goes without saying."""
+        self._state = self._controller.counters.state
+        self.states.append(self._state)
         self._write_error(time_ns, _RESTARTED, {})
-        self._note_state(time_ns)
 
     def _cut_short(self, start_ns: int, end_ns: int, lost_ns: int, back_ns: int) -> None:
         """A frame of which the recorder saw one end only: six recessive bits too many, or a start out of nowhere."""
@@ -110,7 +111,7 @@ class Recorder:
         for place, value in details.items():
             data[place] = value
         counters = self._controller.counters
-        if counters.state is not ErrorState.BUS_OFF:
+        if classes not in (_BUS_OFF, _RESTARTED):
             classes |= _COUNTERS
             data[6], data[7] = min(counters.transmit, 255), min(counters.receive, 255)
         self._write(time_ns, classes, ERROR, bytes(data))

@@ -23,7 +23,7 @@ from linkcheck.practice.truck import (
     ENGINE,
     PLANS,
     RETARDER,
-    TOOL,
+    TOOL_PLAN,
     TRANSMISSION,
     counted,
     name_of,
@@ -66,9 +66,7 @@ def drops_over_bumps(day: Day) -> Recording:
     if len(cuts) > 1:
         together[0], together[-1] = False, True
     truck.modules[BRAKES].lose_power(cuts)
-    shared = tuple(cut for cut, both in zip(cuts, together, strict=True) if both)
-    if shared:
-        truck.modules[RETARDER].lose_power(shared)
+    truck.modules[RETARDER].lose_power(tuple(cut for cut, both in zip(cuts, together, strict=True) if both))
     channel = day.run(truck)
     channel.facts["silences"] = tuple(
         channel.silence((BRAKES, RETARDER) if both else (BRAKES,), lost_ns, "its branch lost power")
@@ -87,7 +85,7 @@ def nobody_acknowledges(day: Day) -> Recording:
 def tool_alone(day: Day) -> Recording:
     """The tool at a dead connector: the recorder is its own controller and sees nothing but its own failure."""
     truck = day.truck(day.plant(), addresses=())
-    tool = truck.add(ModulePlan(address=TOOL, name=name_of(129, 900_000, movable=True)))
+    tool = truck.add(TOOL_PLAN)
     truck.recorder = Recorder(tool.controller, day.bit_rate)
     return day.record(can0=day.run(truck))
 
@@ -105,7 +103,7 @@ def address_used_twice(day: Day) -> Recording:
     module = truck.add(twin, key="twin", boots=False)
     truck.bus.at(int((day.begin_s + 4.0 + day.chance("plugged").uniform(0, 1)) * SECOND), module.power_on)
     channel = day.run(truck)
-    channel.facts["shared"] = (CAB,)
+    channel.facts["shared"] = (CAB,) if module.talking else ()
     return day.record(can0=channel)
 
 
@@ -163,7 +161,7 @@ def logger_bus_off(day: Day) -> Recording:
 
     edges.as_sender[logger.controller] = bad
     channel = day.run(truck)
-    channel.facts["gaps"] = tuple(channel.gap_around(lost_ns + 1000) for lost_ns, _ in logger.bus_offs)
+    channel.facts["gaps"] = tuple(channel.gap_around(lost_ns + 1000) for lost_ns in logger.bus_offs_ns)
     return day.record(can0=channel)
 
 
@@ -179,11 +177,12 @@ def module_mute(day: Day) -> Recording:
     """The brake controller never speaks: the others set codes, and a tool asks it in vain."""
     fitted = tuple(address for address in PLANS if address != BRAKES)
     truck = day.truck(day.plant(start_s=6.0), addresses=fitted)
-    asks = [(4.0, ENGINE, DM2), (4.5, TRANSMISSION, HOURS)]  # the second of these is refused
-    truck.add_tool((*asks, *((5.0 + 1.3 * n, BRAKES, COMPONENT) for n in range(3))))
+    asks = ((4.0, ENGINE, DM2), (4.5, TRANSMISSION, HOURS))  # the second of these is refused
+    in_vain = tuple((at_s, BRAKES, COMPONENT) for at_s in (5.0, 6.3, 7.6) if at_s < day.seconds)
+    truck.add_tool(asks + in_vain)
     channel = day.run(truck)
     channel.facts["missing"] = (BRAKES,)
-    channel.facts["unanswered"] = (Unanswered(BRAKES, COMPONENT, 3),)
+    channel.facts["unanswered"] = (Unanswered(BRAKES, COMPONENT, len(in_vain)),) if in_vain else ()
     return day.record(can0=channel)
 
 

@@ -15,8 +15,9 @@ from linkcheck.j1939.messages import REQUEST
 from linkcheck.j1939.name import Name
 from linkcheck.practice.bus import Bus, Disturbance
 from linkcheck.practice.chance import seeded
+from linkcheck.practice.codes import Code
 from linkcheck.practice.controller import Controller
-from linkcheck.practice.module import MS, SECOND, Code, Module, ModulePlan, Sending
+from linkcheck.practice.module import MS, SECOND, Module, ModulePlan, Sending
 from linkcheck.practice.payloads import PAYLOADS
 from linkcheck.practice.plant import Plant
 from linkcheck.practice.recorder import Recorder
@@ -26,16 +27,14 @@ __all__ = [
     "BRAKES",
     "CAB",
     "ENGINE",
-    "MANUFACTURER",
     "PLANS",
     "RETARDER",
-    "TOOL",
+    "TOOL_PLAN",
     "TRANSMISSION",
     "Truck",
     "build_truck",
     "counted",
     "name_of",
-    "sending",
 ]
 
 ENGINE, TRANSMISSION, BRAKES, RETARDER, BODY, CAB, TOOL = 0, 3, 11, 15, 33, 49, 249
@@ -139,7 +138,7 @@ PLANS: dict[int, ModulePlan] = {
             name=name_of(12, 400_000),
             boot_ms=180,
             sendings=(
-                sending(61440, 50),
+                sending(61440, 100),
                 sending(65275, 1000),
                 Sending(RETARDER_CONFIGURATION_PGN, 6, 5000, lambda *_: RETARDER_CONFIGURATION),
             ),
@@ -173,6 +172,9 @@ PLANS: dict[int, ModulePlan] = {
 }
 
 
+TOOL_PLAN = ModulePlan(address=TOOL, name=name_of(129, 900_000, movable=True), tells_codes=False)
+
+
 @dataclass(slots=True)
 class Truck:
     """A bus with modules and a recorder."""
@@ -183,20 +185,20 @@ class Truck:
     recorder: Recorder
     seed: str
 
-    def add(self, plan: ModulePlan, *, key: str = "", clock: float | None = None, boots: bool = True) -> Module:
+    def add(self, plan: ModulePlan, *, key: str = "", boots: bool = True) -> Module:
         """Put one more module on the bus; it wakes with the key unless `boots` is False."""
         chance = seeded(self.seed, plan.address, key)
-        drawn = 1 + chance.uniform(-CLOCK_ERROR, CLOCK_ERROR)
+        clock = 1 + chance.uniform(-CLOCK_ERROR, CLOCK_ERROR)
         own = replace(plan, name=replace(plan.name, identity=plan.name.identity + int(chance.random() * 90_000)))
         controller = self.bus.attach(Controller(f"{plan.address}{key}", restart_after_ns=RESTART_NS))
-        module = Module(own, self.bus, controller, self.plant, chance, clock=drawn if clock is None else clock)
+        module = Module(own, self.bus, controller, self.plant, chance, clock=clock)
         if boots:
             self.bus.at(KEY_ON_NS, module.power_on)
         return module
 
     def add_tool(self, asks: tuple[tuple[float, int, int], ...], *, at_s: float = 1.0) -> Module:
         """Plug in an off-board tool that asks (time in seconds, address, group)."""
-        module = self.add(ModulePlan(address=TOOL, name=name_of(129, 900_000, movable=True)), boots=False)
+        module = self.add(TOOL_PLAN, boots=False)
         self.bus.at(int(at_s * SECOND), module.power_on)
         for time_s, address, pgn in asks:
 
@@ -205,10 +207,6 @@ class Truck:
 
             self.bus.at(int(time_s * SECOND), ask)
         return module
-
-    def run(self, seconds: float) -> None:
-        """Let the truck live."""
-        self.bus.run(int(seconds * SECOND))
 
 
 def build_truck(

@@ -66,7 +66,7 @@ class Truth:
 
     Attributes:
         bit_rate: bits per second. addresses: J1939 source addresses with at least one frame, ascending.
-        silences: who fell silent, when. gaps: times (from, to) in which the recorder heard nothing at all.
+        silences: who fell silent, when; not those a flood keeps from the bus. gaps: times (from, to) in which the recorder heard nothing at all.
         codes: trouble codes told. shared: addresses that two devices use at once. missing: modules the truck should
             have and that never speak.
         unacknowledged: identifiers sent again and again because nobody acknowledges them.
@@ -100,7 +100,9 @@ class Truth:
         for start_s, end_s in self.gaps:
             yield f"Nothing at all was heard from {start_s:.3f} s to {end_s:.3f} s."
         for code in self.codes:
-            yield f"The {address_name(code.address)} tells of {spn_name(code.spn)}: SPN {code.spn} FMI {code.fmi}."
+            name = spn_name(code.spn)
+            known = "" if name.startswith("SPN") else f" ({name})"
+            yield f"The {address_name(code.address)} tells of SPN {code.spn} FMI {code.fmi}{known}."
         yield from (f"Two devices use the address of the {address_name(address)}." for address in self.shared)
         yield from (f"Never heard: {address_name(address)}." for address in self.missing)
         yield from (f"Nobody acknowledges {identifier:08X}." for identifier in self.unacknowledged)

@@ -1,0 +1,6 @@
+"""This folder on the path, so that its helper can be imported by name."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
