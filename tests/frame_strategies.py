@@ -22,7 +22,7 @@ def identifiers(bits):
 
 
 @st.composite
-def rows(draw, times, kinds=("data", "remote", "error", "fd"), )):
+def rows(draw, times, kinds=("data", "remote", "error", "fd")):
     """A row for FrameBatch.from_rows."""
     kind = draw(st.sampled_from(kinds))
     extended = draw(st.booleans())
