@@ -1,0 +1,72 @@
+"""Shapes of uncertainty that the parameter tables are written in.
+
+A sampler takes a random generator, the vehicles' shared draws and the shape wanted, and gives an array of that shape.
+Only what the tables need is here; the figures themselves stand in `parameters` and `knobs` with their sources.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.circuit.vehicle import Vehicles
+
+__all__ = ["Array", "Sampler", "chance", "constant", "log", "mixture", "normal", "of_vehicle", "pick", "uniform"]
+
+Array = npt.NDArray[Any]
+Sampler = Callable[[np.random.Generator, Vehicles, tuple[int, ...]], Array]
+
+
+def constant(value: float) -> Sampler:
+    """The same figure everywhere; a boolean stays one."""
+    return lambda _rng, _vehicles, shape: np.full(shape, value)
+
+
+def uniform(low: float, high: float) -> Sampler:
+    """Any figure between two bounds, evenly."""
+    return lambda rng, _vehicles, shape: rng.uniform(low, high, shape)
+
+
+def log(low: float, high: float) -> Sampler:
+    """Any figure between two bounds, evenly in its logarithm."""
+    return lambda rng, _vehicles, shape: np.exp(rng.uniform(np.log(low), np.log(high), shape))
+
+
+def normal(mean: float, deviation: float, low: float, high: float) -> Sampler:
+    """Normal, cut at two bounds."""
+    return lambda rng, _vehicles, shape: np.clip(rng.normal(mean, deviation, shape), low, high)
+
+
+def chance(probability: float) -> Sampler:
+    """True with this probability."""
+    return lambda rng, _vehicles, shape: rng.random(shape) < probability
+
+
+def pick(weights: Mapping[float, float]) -> Sampler:
+    """One of a few figures, by weight."""
+    total = sum(weights.values())
+    odds = [weight / total for weight in weights.values()]
+    return lambda rng, _vehicles, shape: rng.choice(np.array(list(weights)), shape, p=odds)
+
+
+def mixture(*parts: tuple[float, Sampler]) -> Sampler:
+    """One of several samplers for each figure, by weight; the weights add up to one."""
+
+    def sample(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, ...]) -> Array:
+        which = rng.choice(len(parts), shape, p=[weight for weight, _ in parts])
+        return np.choose(which, [part(rng, vehicles, shape) for _, part in parts])
+
+    return sample
+
+
+def of_vehicle(attribute: str, spread: float = 0.0) -> Sampler:
+    """A figure that the vehicles' shared draws already hold, with a relative spread of its own."""
+
+    def sample(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, ...]) -> Array:
+        base = getattr(vehicles, attribute)
+        return np.broadcast_to(base, shape) * (1.0 + rng.uniform(-spread, spread, shape)) if spread else base
+
+    return sample

@@ -1,0 +1,222 @@
+"""Node volts and transfer resistances of a resistive network, for many sampled trucks at once.
+
+The network is a list of branches: a conductance between two named nodes, with an open-circuit voltage where the
+branch is a source. Nothing here knows of trucks, connectors or meters.
+
+Nodal analysis by elimination, one node after another. A node taken out leaves a mesh between its neighbours (the
+star-mesh transform: Rosen, "A new network theorem", Journal of the IEE 62, 1924), which is Gauss elimination of the
+nodal matrix written so that every step only adds and multiplies positive numbers: nothing cancels, and conductances
+from 1e-12 to 1e6 siemens live in one network. The order is found once per wiring (least neighbours first), then each
+step is one numpy operation over all trucks; the reference node is simply the one never taken out. Compared with
+`numpy.linalg.inv` on a stack of dense matrices this is some fifteen times faster for a truck of 80 nodes.
+
+Everything a meter or a driver can ask of a linear network is in two things: the volts of every node, and the
+transfer resistance between two nodes (volts at one for an ampere put in at the other).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+__all__ = ["INSULATION_SIEMENS", "REFERENCE", "Branch", "Network"]
+
+Array = npt.NDArray[np.float64]
+
+REFERENCE = "chassis"
+# What holds a node that nothing else holds: a wire's insulation. Far above any meter's 10 Mohm, so readings ignore it.
+INSULATION_SIEMENS = 1e-12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Branch:
+    """A conductance between two nodes.
+
+    Attributes:
+        a, b: names of the nodes.
+        siemens: float64[B]; zero where the truck has no such branch.
+        volts: open-circuit volts of `a` above `b`, float64[B] or one figure for all; 0 for a plain resistance.
+
+    """
+
+    a: str
+    b: str
+    siemens: Array
+    volts: Array | float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """Taking out one node: where its neighbours' conductances are, and where the mesh it leaves goes."""
+
+    spokes: npt.NDArray[np.intp]  # rows of the conductance table: this node to each later neighbour, reference last
+    neighbours: tuple[int, ...]  # the same neighbours as nodes, without the reference
+    first: npt.NDArray[np.intp]  # pairs of spokes ...
+    second: npt.NDArray[np.intp]
+    mesh: npt.NDArray[np.intp]  # ... and the row of the conductance between their far ends
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """The order of elimination of one wiring."""
+
+    place: dict[str, int]  # node to its place in the order
+    rows: dict[tuple[int, int], int]  # two places (lower first) to a row of the conductance table
+    steps: tuple[_Step, ...]
+    depth: tuple[int, ...]  # how many nodes come after this one on its way to the root
+
+
+@lru_cache(maxsize=512)
+def _plan(pairs: frozenset[tuple[str, str]]) -> _Plan:
+    """Order the nodes by least neighbours and write down every step."""
+    around: dict[str, set[str]] = {}
+    for a, b in sorted(pairs):
+        for node, other in ((a, b), (b, a)):
+            around.setdefault(node, set())
+            if other != REFERENCE:
+                around[node].add(other)
+    around.pop(REFERENCE, None)
+    order: list[str] = []
+    later: dict[str, list[str]] = {}
+    while around:
+        node = min(around, key=lambda name: (len(around[name]), name))
+        ring = around.pop(node)
+        for other in ring:
+            around[other] = (around[other] | ring) - {node, other}
+        order.append(node)
+        later[node] = sorted(ring)
+    place = {node: k for k, node in enumerate(order)}
+    root = len(order)  # the place of the reference
+    rows: dict[tuple[int, int], int] = {}
+
+    def row(i: int, j: int) -> int:
+        return rows.setdefault((min(i, j), max(i, j)), len(rows))
+
+    steps, depth = [], [0] * root
+    for k, node in enumerate(order):
+        ends = [*sorted(place[other] for other in later[node]), root]
+        couples = [(i, j) for i in range(len(ends)) for j in range(i + 1, len(ends))]
+        steps.append(
+            _Step(
+                np.array([row(k, end) for end in ends]),
+                tuple(ends[:-1]),
+                np.array([i for i, _ in couples], np.intp),
+                np.array([j for _, j in couples], np.intp),
+                np.array([row(ends[i], ends[j]) for i, j in couples], np.intp),
+            )
+        )
+    for k in reversed(range(root)):
+        parents = steps[k].neighbours
+        depth[k] = 1 + depth[parents[0]] if parents else 0
+    return _Plan(place, rows, tuple(steps), tuple(depth))
+
+
+class Network:
+    """A network solved for every truck of a batch.
+
+    Args:
+        branches: the branches; those that conduct in no truck are left out, several between two nodes add up.
+        size: trucks in the batch, B.
+
+    """
+
+    def __init__(self, branches: Iterable[Branch], size: int) -> None:
+        live = [branch for branch in branches if branch.siemens.any()]
+        self.size = size
+        self._plan = _plan(frozenset((min(x.a, x.b), max(x.a, x.b)) for x in live))
+        self._columns: dict[int, Array] = {}
+        self._transfers: dict[tuple[str, str], Array | float] = {}
+        conductance = np.zeros((len(self._plan.rows), size))
+        amps = np.zeros((len(self._plan.place) + 1, size))
+        place = {**self._plan.place, REFERENCE: len(self._plan.place)}
+        for node in self._plan.place.values():
+            conductance[self._plan.rows[node, place[REFERENCE]]] = INSULATION_SIEMENS
+        for branch in live:
+            i, j = place[branch.a], place[branch.b]
+            conductance[self._plan.rows[min(i, j), max(i, j)]] += branch.siemens
+            if isinstance(branch.volts, np.ndarray) or branch.volts:
+                flow = branch.siemens * branch.volts
+                amps[i] += flow
+                amps[j] -= flow
+        self._eliminate(conductance, amps)
+
+    def _eliminate(self, conductance: Array, amps: Array) -> None:
+        """Take the nodes out in order; keep each one's shares and total; then find the volts backwards."""
+        self._shares: list[Array] = []
+        self._root_totals: list[Array] = []  # 1 / sqrt(total conductance) of each node when it is taken out
+        volts = np.zeros_like(amps[:-1])
+        for k, step in enumerate(self._plan.steps):
+            spokes = conductance[step.spokes]
+            total = spokes.sum(axis=0)
+            shares = spokes / total
+            conductance[step.mesh] += shares[step.first] * spokes[step.second]
+            for share, neighbour in zip(shares, step.neighbours, strict=False):
+                amps[neighbour] += share * amps[k]
+            volts[k] = amps[k] / total
+            self._shares.append(shares)
+            self._root_totals.append(1.0 / np.sqrt(total))
+        for k in reversed(range(len(volts))):
+            for share, neighbour in zip(self._shares[k], self._plan.steps[k].neighbours, strict=False):
+                volts[k] += share * volts[neighbour]
+        self._volts = volts
+
+    def volts(self, node: str) -> Array:
+        """Volts of a node above the reference, float64[B]; zero for a node that no branch touches."""
+        place = self._plan.place.get(node)
+        return np.zeros(self.size) if place is None else self._volts[place]
+
+    def _column(self, place: int) -> Array:
+        """The node's column of the inverse square root of the nodal matrix, from the node to its root."""
+        column = self._columns.get(place)
+        if column is None:
+            depth = self._plan.depth
+            column = np.zeros((depth[place] + 1, self.size))
+            column[0] = self._root_totals[place]
+            for share, neighbour in zip(self._shares[place], self._plan.steps[place].neighbours, strict=False):
+                column[depth[place] - depth[neighbour] :] += share * self._column(neighbour)
+            self._columns[place] = column
+        return column
+
+    def transfer(self, i: str, j: str) -> Array | float:
+        """Volts at node `i` for one ampere put in at node `j`, in ohms; float64[B], or 0 where nothing joins them.
+
+        A node that no branch touches is held by its insulation alone.
+        """
+        key = (i, j) if i <= j else (j, i)
+        value = self._transfers.get(key)
+        if value is None:
+            value = self._transfers[key] = self._transfer(*key)
+        return value
+
+    def _transfer(self, i: str, j: str) -> Array | float:
+        place_i, place_j = self._plan.place.get(i), self._plan.place.get(j)
+        if place_i is None or place_j is None:
+            return 1.0 / INSULATION_SIEMENS if i == j != REFERENCE else 0.0
+        a, b = self._column(place_i), self._column(place_j)
+        shared = self._shared(place_i, place_j)
+        if not shared:
+            return 0.0
+        return np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :])
+
+    def _shared(self, i: int, j: int) -> int:
+        """How many nodes the ways of two nodes to the root have in common (they are the last ones)."""
+        while i != j:
+            low, high = (i, j) if i < j else (j, i)
+            parents = self._plan.steps[low].neighbours
+            if not parents:
+                return 0
+            i, j = parents[0], high
+        return self._plan.depth[i] + 1
+
+    def between(self, red: str, black: str) -> Array:
+        """Resistance between two nodes with every source at rest, in ohms; float64[B]."""
+        total = self.transfer(red, red) + self.transfer(black, black) - 2.0 * self.transfer(red, black)
+        return np.broadcast_to(np.asarray(total, np.float64), (self.size,))
+
+    def pair_transfer(self, pair: Sequence[str], node: str) -> Array | float:
+        """Volts of pair[0] above pair[1] for one ampere put in at `node`, in ohms."""
+        return self.transfer(pair[0], node) - self.transfer(pair[1], node)
