@@ -139,7 +139,7 @@ class Reassembly:
     """Follows every transfer on one channel.
 
     Args:
-        max_sessions: transfers kept open at once; the one longest without a frame is given up beyond it.
+        max_sessions: transfers kept open at once; the one opened longest ago is given up beyond it.
 
     Attributes:
         orphans: data packets that belong to no transfer whose start was seen.
@@ -151,21 +151,21 @@ class Reassembly:
         self.orphans = 0
         self.malformed = 0
         self._max_sessions = max_sessions
-        self._sessions: dict[tuple[int, int], _Session] = {}  # least recently active first
+        self._sessions: dict[tuple[int, int], _Session] = {}  # in the order opened or cleared to send
         self._earliest_ns: int | None = None  # no deadline is earlier
 
     def feed(
         self, time_ns: int, source: int, destination: int, kind: Literal["cm", "dt"], data: bytes
     ) -> tuple[Event, ...]:
         """Take one frame: "cm" for PGN 60416, "dt" for PGN 60160. Returns what it brought to an end, in order."""
-        events = list(self.advance(time_ns))
+        expired = self.advance(time_ns)
         if kind == "dt":
-            events += self._data(time_ns, source, destination, data)
-        elif len(data) != 8:
+            completed = self._data(time_ns, source, destination, data)
+            return expired if completed is None else (*expired, completed)
+        if len(data) != 8:
             self.malformed += 1
-        else:
-            events += self._management(time_ns, source, destination, data)
-        return tuple(events)
+            return expired
+        return (*expired, *self._management(time_ns, source, destination, data))
 
     def advance(self, time_ns: int) -> tuple[Event, ...]:
         """Let time pass without a frame: what has timed out before `time_ns`, earliest first."""
@@ -183,22 +183,22 @@ class Reassembly:
         self._earliest_ns = None
         return tuple(_incomplete(session, session.last_ns, "the recording ended") for session in left)
 
-    def _data(self, time_ns: int, source: int, destination: int, data: bytes) -> Iterator[Event]:
-        session = self._sessions.pop((source, destination), None)
+    def _data(self, time_ns: int, source: int, destination: int, data: bytes) -> Completed | None:
+        session = self._sessions.get((source, destination))
         if session is None:
             self.orphans += 1
-            return
+            return None
         if not session.store(time_ns, data):
             self.malformed += 1
-        if len(session.received) == session.packets:
-            yield Completed(
-                **_common(session, time_ns),
-                payload=session.payload,
-                gap_min_ns=session.gap_min_ns,
-                gap_max_ns=session.gap_max_ns,
-            )
-        else:
-            self._keep(session)
+        if len(session.received) < session.packets:
+            return None
+        del self._sessions[source, destination]
+        return Completed(
+            **_common(session, time_ns),
+            payload=session.payload,
+            gap_min_ns=session.gap_min_ns,
+            gap_max_ns=session.gap_max_ns,
+        )
 
     def _management(self, time_ns: int, source: int, destination: int, data: bytes) -> Iterator[Event]:
         control, pgn = data[0], int.from_bytes(data[5:8], "little")
@@ -276,7 +276,7 @@ class Reassembly:
         return session if session is not None and session.pgn == pgn and session.kind == "rts" else None
 
     def _keep(self, session: _Session) -> None:
-        """Put a transfer back as the most recently active."""
+        """Put a transfer (back) at the end of the order."""
         self._sessions[session.source, session.destination] = session
         if self._earliest_ns is None or session.deadline_ns < self._earliest_ns:
             self._earliest_ns = session.deadline_ns

@@ -1,4 +1,4 @@
-"""Reading ahead: a second thread parses the next batches while this one analyses.
+"""Reading ahead: a second thread parses and marks the next frames while this one counts.
 
 Both sides leave the interpreter's lock while they work on columns, so two cores are kept busy.
 """
@@ -8,20 +8,21 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Iterable, Iterator
-
-from linkcheck.frames import FrameBatch
+from typing import TypeVar
 
 __all__ = ["read_ahead"]
 
 _DEPTH = 4
 
+Item = TypeVar("Item")
 
-def read_ahead(batches: Iterable[FrameBatch]) -> Iterator[FrameBatch]:
-    """The same batches, made in a thread of their own. An error in the maker is raised here, in its place."""
-    line: queue.Queue[FrameBatch | BaseException | None] = queue.Queue(_DEPTH)
+
+def read_ahead(items: Iterable[Item]) -> Iterator[Item]:
+    """The same items, made in a thread of their own. An error in the maker is raised here, in its place."""
+    line: queue.Queue[Item | BaseException | None] = queue.Queue(_DEPTH)
     stop = threading.Event()
 
-    def put(item: FrameBatch | BaseException | None) -> bool:
+    def put(item: Item | BaseException | None) -> bool:
         while not stop.is_set():
             try:
                 line.put(item, timeout=0.1)
@@ -32,8 +33,8 @@ def read_ahead(batches: Iterable[FrameBatch]) -> Iterator[FrameBatch]:
 
     def make() -> None:
         try:
-            for batch in batches:
-                if not put(batch):
+            for item in items:
+                if not put(item):
                     return
             put(None)
         except BaseException as error:  # noqa: BLE001  handed over, whatever it is

@@ -55,8 +55,8 @@ class CaptureFile:
 
     def _consume(self, on_progress: ProgressSink) -> None:
         try:
-            for batch in read_ahead(self._capture.batches()):
-                self._analysis.eat(batch)
+            for part in read_ahead(part for batch in self._capture.batches() for part in self._analysis.mark(batch)):
+                self._analysis.count(part)
                 on_progress(self._capture.progress, self._analysis.frames)
         finally:
             self._capture.close()

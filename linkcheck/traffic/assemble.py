@@ -16,7 +16,8 @@ from linkcheck.traffic.findings import channel_findings
 from linkcheck.traffic.meter import meter_volts
 from linkcheck.traffic.options import KeyTable, Options
 from linkcheck.traffic.periods import Period, period, rhythm
-from linkcheck.traffic.senders import BUS, Senders
+from linkcheck.traffic.gaps import BUS
+from linkcheck.traffic.senders import Senders
 from linkcheck.traffic.series import Peak
 from linkcheck.traffic.silence import Rhythm, Spell, group, incidents, spells
 

@@ -55,11 +55,13 @@ class RateMeter:
         """Weigh one window of consecutive frames."""
         usable = (window.bus_gap_ns > 0) & (window.wire_bits > 0)
         ratio = window.wire_bits[usable] * 1e9 / window.bus_gap_ns[usable]
+        place = np.sort(np.log(ratio))
         for i, rate in enumerate(RATES):
-            off = np.abs(np.log(ratio / rate))
-            self._near[i] += np.count_nonzero(off < _TOLERANCE)
-            self._above[i] += np.count_nonzero(ratio > _ABOVE * rate)
-            self._beside[i] += np.count_nonzero((off >= 2 * _TOLERANCE) & (off < 3 * _TOLERANCE))
+            edges = math.log(rate) + _TOLERANCE * np.array([-3, -2, -1, 1, 2, 3])
+            low3, low2, low1, high1, high2, high3 = np.searchsorted(place, edges).tolist()
+            self._near[i] += high1 - low1
+            self._beside[i] += (low2 - low3) + (high3 - high2)
+            self._above[i] += len(place) - np.searchsorted(place, math.log(_ABOVE * rate))
         bits = np.cumsum(window.wire_bits, dtype=np.int64)
         if len(bits) > _STRETCH:
             took = window.time_ns[_STRETCH:] - window.time_ns[:-_STRETCH]

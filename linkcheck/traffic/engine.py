@@ -7,6 +7,8 @@ A result can be asked for at any time; the analysis goes on afterwards.
 from __future__ import annotations
 
 import copy
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,7 +20,16 @@ from linkcheck.traffic.options import KeyTable, Options
 from linkcheck.traffic.result import SCHEMA, TrafficResult
 from linkcheck.traffic.timeline import Timeline
 
-__all__ = ["Analysis"]
+__all__ = ["Analysis", "Marked"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Marked:
+    """Frames with their marks, and the key table as it stood after them."""
+
+    frames: FrameBatch
+    marks: Marks
+    keys: KeyTable
 
 
 class Analysis:
@@ -30,28 +41,41 @@ class Analysis:
         self._tracker = Tracker()
         self._channels: dict[str, ChannelAnalysis] = {}
         self.frames = 0
+        self._table = KeyTable()
         self._first_ns: int | None = None
 
     def eat(self, batch: FrameBatch) -> None:
         """Take the next frames."""
+        for part in self.mark(batch):
+            self.count(part)
+
+    def mark(self, batch: FrameBatch) -> Iterator[Marked]:
+        """The first half of `eat`: straighten the clock, pick what is wanted, mark it. May run in another thread.
+
+        Every part must be handed to `count`, in order.
+        """
         for laid, begins_segment in self.timeline.lay(batch):
             if begins_segment:
                 self._tracker.forget()
-            part = self._wanted(laid)
-            if not len(part):
-                continue
-            marks = self._tracker.annotate(part)
-            keys = self._keys()
-            self.frames += len(part)
-            present = np.flatnonzero(np.bincount(part.channel, minlength=1))
-            for number in present:
-                name = part.channels[number]
-                channel = self._channels.setdefault(name, ChannelAnalysis(name))
-                if len(present) == 1:
-                    channel.eat(part, marks, keys)
-                else:
-                    rows = np.flatnonzero(part.channel == number)
-                    channel.eat(part.take(rows), _take(marks, rows), keys)
+            frames = self._wanted(laid)
+            if len(frames):
+                marks = self._tracker.annotate(frames)
+                yield Marked(frames, marks, KeyTable(self._tracker.key_identifier, self._tracker.key_flags))
+
+    def count(self, part: Marked) -> None:
+        """The second half of `eat`: every channel counts its share."""
+        frames, marks = part.frames, part.marks
+        self.frames += len(frames)
+        self._table = part.keys
+        present = np.flatnonzero(np.bincount(frames.channel, minlength=1))
+        for number in present:
+            name = frames.channels[number]
+            channel = self._channels.setdefault(name, ChannelAnalysis(name))
+            if len(present) == 1:
+                channel.eat(frames, marks, part.keys)
+            else:
+                rows = np.flatnonzero(frames.channel == number)
+                channel.eat(frames.take(rows), _take(marks, rows), part.keys)
 
     def _wanted(self, batch: FrameBatch) -> FrameBatch:
         """The frames the user asked to see: a stretch of time, some channels."""
@@ -70,15 +94,11 @@ class Analysis:
             keep &= np.array([name in options.channels for name in batch.channels])[batch.channel]
         return batch if keep.all() else batch.take(np.flatnonzero(keep))
 
-    def _keys(self) -> KeyTable:
-        return KeyTable(self._tracker.key_identifier, self._tracker.key_flags)
-
     def result(self, source: dict[str, Any] | None = None, *, partial: bool = False) -> TrafficResult:
         """The answer so far. `source` is the reader's account; the analysis may go on."""
-        keys = self._keys()
         account = source or {}
         channels = {
-            name: copy.deepcopy(channel).result(keys, self.options) for name, channel in sorted(self._channels.items())
+            name: copy.deepcopy(channel).result(self._table, self.options) for name, channel in sorted(self._channels.items())
         }
         return TrafficResult(SCHEMA, account, partial, channels, source_findings(account, self.timeline))
 

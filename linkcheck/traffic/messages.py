@@ -27,7 +27,9 @@ __all__ = ["CodeSeen", "Messages"]
 
 _REPORTS = (DM1, DM2)
 _ASKING = (REQUEST, ACKNOWLEDGEMENT)
+_CONCERN_QUESTIONS = frozenset((*_ASKING, TP_CM))
 _RARE = (TP_CM, TP_DT, ADDRESS_CLAIM, *_ASKING, *_REPORTS)
+_ID_BITS = 0x1FFFFFFF
 _MAX_CODES = 5000  # different codes kept; a bus of garbage could bring more
 
 
@@ -61,6 +63,7 @@ class Messages:
     shortest_bam_gap_ns: int | None = None
     _last: dict[tuple[int, int], _LastReport] = field(default_factory=dict)
     _key_pgn: npt.NDArray[np.uint32] = field(default_factory=lambda: np.zeros(0, np.uint32))
+    _who: list[Identifier] = field(default_factory=list)  # by key
     _rare: npt.NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, np.bool_))
 
     def eat(self, batch: FrameBatch, marks: Marks, keys: KeyTable) -> None:
@@ -74,15 +77,11 @@ class Messages:
         if not len(rows):
             return
         rows = self._without_repeats(batch, marks, rows, asked)
-        for row, time_ns, identifier, data in zip(
-            rows.tolist(),
-            batch.time_ns[rows].tolist(),
-            batch.identifier[rows].tolist(),
-            batch.data[rows],
-            strict=True,
-        ):
-            payload = data.tobytes()[: batch.length[row]] if batch.length[row] <= 8 else batch.payload(row)
-            self._look(time_ns, split(identifier), payload)
+        block = batch.data[rows].tobytes()
+        columns = (rows.tolist(), marks.key[rows].tolist(), batch.time_ns[rows].tolist(), batch.length[rows].tolist())
+        for i, (row, key, time_ns, length) in enumerate(zip(*columns, strict=True)):
+            payload = block[8 * i : 8 * i + length] if length <= 8 else batch.payload(row)
+            self._look(time_ns, self._who[key], payload)
 
     def finish(self) -> None:
         """The capture is over: open transfers and questions are settled."""
@@ -96,6 +95,7 @@ class Messages:
             flags = keys.flags[known:]
             normal = flags & (EXTENDED | ERROR | REMOTE) == EXTENDED
             self._key_pgn = np.concatenate([self._key_pgn, np.where(normal, fresh, np.uint32(0xFFFFFFFF))])
+            self._who += [split(int(identifier) & _ID_BITS) for identifier in keys.identifier[known:]]
             self._rare = np.concatenate([self._rare, normal & np.isin(fresh, _RARE)])
 
     def _awaited(self, batch: FrameBatch, marks: Marks, rare: npt.NDArray[np.bool_]) -> set[int]:
@@ -116,20 +116,22 @@ class Messages:
         by_key = of_report[np.argsort(marks.key[of_report], kind="stable")]
         value = batch.data[by_key].view(np.uint64).ravel()
         same = (marks.key[by_key][1:] == marks.key[by_key][:-1]) & (value[1:] == value[:-1])
-        repeat = np.zeros(len(by_key), np.bool_)
-        repeat[1:-1] = same[:-1] & same[1:]
-        return np.setdiff1d(rows, by_key[repeat], assume_unique=True)
+        repeats = by_key[1:-1][same[:-1] & same[1:]]
+        return rows[~np.isin(rows, repeats)]
 
     def _look(self, time_ns: int, who: Identifier, data: bytes) -> None:
-        if who.pgn in (TP_CM, TP_DT):
-            kind = "cm" if who.pgn == TP_CM else "dt"
-            for event in self.transport.feed(time_ns, who.source, who.destination, kind, data):  # type: ignore[arg-type]
+        if who.pgn == TP_DT:
+            for event in self.transport.feed(time_ns, who.source, who.destination, "dt", data):
+                self._ended(event)
+            return
+        if who.pgn == TP_CM:
+            for event in self.transport.feed(time_ns, who.source, who.destination, "cm", data):
                 self._ended(event)
         elif who.pgn == ADDRESS_CLAIM:
             self.claims.feed(time_ns, who.source, data)
         elif who.pgn in _REPORTS:
             self._report(time_ns, who.source, who.pgn, data)
-        if who.pgn != TP_DT and (who.pgn in (*_ASKING, TP_CM) or who.pgn in self.asking.awaited):
+        if who.pgn in _CONCERN_QUESTIONS or who.pgn in self.asking.awaited:
             self.asking.feed(time_ns, who.source, who.destination, who.pgn, data)
 
     def _ended(self, event: Event) -> None:

@@ -7,34 +7,16 @@ thousand of each, because a module that falls silent is the most telling thing a
 
 from __future__ import annotations
 
-import heapq
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from linkcheck.frames import ERROR, EXTENDED, FrameBatch, Marks
+from linkcheck.traffic.gaps import BUS, LONG_GAP_NS, Gap, LongGaps
 from linkcheck.traffic.histogram import GapHistogram
 
-__all__ = ["BUS", "LONG_GAP_NS", "Gap", "Senders"]
+__all__ = ["Senders"]
 
-LONG_GAP_NS = 50_000_000  # shorter gaps are read off the histograms
-KEPT_GAPS = 2000
-BUS = -1  # stands for "any address" among the gaps
 _NEVER = np.iinfo(np.int64).max
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Gap:
-    """A stretch without frames: its length and start in nanoseconds. Ordered by length."""
-
-    length_ns: int
-    start_ns: int
-
-    @property
-    def end_ns(self) -> int:
-        """When the next frame ended it."""
-        return self.start_ns + self.length_ns
 
 
 class Senders:
@@ -47,7 +29,7 @@ class Senders:
         self.first_ns = np.zeros(0, np.int64)
         self.last_ns = np.zeros(0, np.int64)
         self.longest_ns = np.zeros(256, np.int64)  # by source address
-        self._gaps: dict[int, list[Gap]] = {}
+        self._gaps = LongGaps()
 
     def eat(self, batch: FrameBatch, marks: Marks, keys: int) -> None:
         """Count a batch of one channel; `keys` is the number of keys the tracker knows by now."""
@@ -73,25 +55,16 @@ class Senders:
 
     def _keep_long_gaps(self, batch: FrameBatch, marks: Marks) -> None:
         source = batch.identifier.astype(np.uint8)
-        for row in np.flatnonzero(marks.source_gap_ns > self.longest_ns[source]):
-            address = int(source[row])
-            self.longest_ns[address] = max(self.longest_ns[address], marks.source_gap_ns[row])
-        for row in np.flatnonzero(marks.source_gap_ns >= LONG_GAP_NS):
-            self._keep(int(source[row]), int(marks.source_gap_ns[row]), int(batch.time_ns[row]))
-        for row in np.flatnonzero(marks.bus_gap_ns >= LONG_GAP_NS):
-            self._keep(BUS, int(marks.bus_gap_ns[row]), int(batch.time_ns[row]))
-
-    def _keep(self, address: int, length_ns: int, end_ns: int) -> None:
-        heap = self._gaps.setdefault(address, [])
-        gap = Gap(length_ns, end_ns - length_ns)
-        if len(heap) < KEPT_GAPS:
-            heapq.heappush(heap, gap)
-        elif heap[0] < gap:
-            heapq.heapreplace(heap, gap)
+        longer = np.flatnonzero(marks.source_gap_ns > self.longest_ns[source])
+        np.maximum.at(self.longest_ns, source[longer], marks.source_gap_ns[longer])
+        rows = np.flatnonzero(marks.source_gap_ns >= LONG_GAP_NS)
+        self._gaps.add(source[rows], marks.source_gap_ns[rows], batch.time_ns[rows])
+        rows = np.flatnonzero(marks.bus_gap_ns >= LONG_GAP_NS)
+        self._gaps.add(np.full(len(rows), BUS), marks.bus_gap_ns[rows], batch.time_ns[rows])
 
     def gaps(self, address: int) -> list[Gap]:
         """The long gaps of an address (or BUS), by start."""
-        return sorted(self._gaps.get(address, []), key=lambda gap: gap.start_ns)
+        return self._gaps.of(address)
 
     def of_address(self, identifiers: npt.NDArray[np.uint32], flags: npt.NDArray[np.uint8]) -> dict[int, list[int]]:
         """Keys with frames on this channel by source address, 29-bit identifiers only."""

@@ -70,14 +70,13 @@ class Series:
         top: int,
     ) -> None:
         edges = np.arange(bottom + 1, top + 1) * WINDOW_NS
-        cuts = np.concatenate([[0], np.searchsorted(since, edges), [len(since)]])
+        cuts = np.concatenate([[0], np.searchsorted(since, edges)])
+        counts = np.diff(cuts, append=len(since))
+        filled = np.flatnonzero(counts)
+        where = filled + bottom - self._base
         for row, amount in enumerate(amounts):
-            if amount is None:
-                sums = np.diff(cuts)
-            else:
-                total = np.concatenate([[0], np.cumsum(amount, dtype=np.int64)])
-                sums = np.diff(total[cuts])
-            self._open[row, bottom - self._base : top - self._base + 1] += sums
+            sums = counts[filled] if amount is None else np.add.reduceat(amount, cuts[filled], dtype=np.int64)
+            self._open[row, where] += sums
 
     def _close(self, below: int) -> None:
         """Close all windows with numbers less than `below`."""

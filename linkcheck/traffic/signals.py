@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.frames import ERROR, EXTENDED, REMOTE, FrameBatch, Marks
-from linkcheck.j1939.identifier import pgns
+from linkcheck.j1939.identifier import pgns, sources
 from linkcheck.j1939.signals import Decoded, SignalSpec, signal_table
 from linkcheck.traffic.options import KeyTable
 from linkcheck.traffic.result import SignalRow
@@ -22,6 +22,16 @@ __all__ = ["SAMPLE_NS", "STANDING_RPM", "Signals"]
 SAMPLE_NS = 100_000_000
 STANDING_RPM = 50.0  # below it no engine runs, and a sensor's noise stays below it
 _SPEED = "engine_speed"
+_PENDING = 16_384
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Samples:
+    """Frames to decode, as columns."""
+
+    key: npt.NDArray[np.uint32]
+    data: npt.NDArray[np.uint8]
+    length: npt.NDArray[np.uint8]
 
 
 @dataclass(slots=True)
@@ -67,13 +77,15 @@ class _Seen:
 
 
 class Signals:
-    """Follows the known signals of one channel."""
+    """Follows the known signals of one channel. Samples are gathered and decoded some ten thousand at a time."""
 
     def __init__(self) -> None:
         self._table = signal_table()
         self._key_pgn = np.zeros(0, np.uint32)
+        self._source = np.zeros(0, np.uint8)
         self._known = np.zeros(0, np.bool_)
         self._slot = np.zeros(0, np.int64)  # by key: the 100 ms slot last sampled
+        self._pending: list[_Samples] = []
         self._speed = np.nan  # engine speed last heard
         self._seen: dict[tuple[str, int], _Seen] = {}
 
@@ -81,21 +93,31 @@ class Signals:
         """Sample a batch of one channel."""
         self._learn(keys)
         rows = np.flatnonzero(self._known[marks.key])
-        if not len(rows):
+        if len(rows):
+            rows = self._thin(batch, marks, rows)
+            self._pending.append(_Samples(marks.key[rows], batch.data[rows], batch.length[rows]))
+            if sum(len(samples.key) for samples in self._pending) > _PENDING:
+                self._settle()
+
+    def _settle(self) -> None:
+        """Decode what was gathered."""
+        if not self._pending:
             return
-        picked = self._thin(batch, marks, rows)
-        # The engine's state must be known before the other signals of the batch are judged.
-        picked.sort(key=lambda part: not self._carries_speed(int(self._key_pgn[marks.key[part[0]]])))
+        key, data, length = (np.concatenate([getattr(s, name) for s in self._pending]) for name in _Samples.__slots__)
+        self._pending = []
+        order = np.argsort(key, kind="stable")
+        parts = np.split(order, np.flatnonzero(np.diff(key[order])) + 1)
+        # The engine's state must be known before the other signals are judged.
+        parts.sort(key=lambda part: not self._carries_speed(int(self._key_pgn[key[part[0]]])))
         speed_rows, speeds = np.full(1, -1), np.full(1, self._speed)
-        for part in picked:
-            key = marks.key[part[0]]
-            source = int(keys.identifier[key]) & 0xFF
-            decoded = self._table.decode(int(self._key_pgn[key]), batch.data[part], batch.length[part])
+        for part in parts:
+            k = key[part[0]]
+            decoded = self._table.decode(int(self._key_pgn[k]), data[part], length[part])
             if _SPEED in decoded:
                 speed_rows, speeds = _merge(speed_rows, speeds, part, decoded[_SPEED].values)
             latest = speeds[np.searchsorted(speed_rows, part, side="right") - 1]
             for name, column in decoded.items():
-                seen = self._seen.setdefault((name, source), _Seen(column.spec))
+                seen = self._seen.setdefault((name, int(self._source[k])), _Seen(column.spec))
                 seen.add(column, latest < STANDING_RPM)
         self._speed = float(speeds[-1])
 
@@ -105,29 +127,30 @@ class Signals:
             fresh = pgns(keys.identifier[known:])
             normal = keys.flags[known:] & (EXTENDED | ERROR | REMOTE) == EXTENDED
             self._key_pgn = np.concatenate([self._key_pgn, fresh])
+            self._source = np.concatenate([self._source, sources(keys.identifier[known:])])
             self._known = np.concatenate([self._known, normal & np.isin(fresh, list(self._table.pgns))])
             self._slot = np.concatenate([self._slot, np.full(n - known, np.iinfo(np.int64).min)])
 
     def _carries_speed(self, pgn: int) -> bool:
         return any(spec.name == _SPEED for spec in self._table.signals(pgn))
 
-    def _thin(self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp]) -> list[npt.NDArray[np.intp]]:
-        """Rows to sample, one array a key: the first of each 100 ms slot."""
-        by_key = rows[np.argsort(marks.key[rows], kind="stable")]
-        key = marks.key[by_key]
-        slot = batch.time_ns[by_key] // SAMPLE_NS
+    def _thin(self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+        """Rows to sample: of each key the first in each 100 ms slot."""
+        order = np.argsort(marks.key[rows], kind="stable")
+        key = marks.key[rows][order]
+        slot = (batch.time_ns[rows] // SAMPLE_NS)[order]
         before = np.empty_like(slot)
         before[1:] = slot[:-1]
         starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
         before[starts] = self._slot[key[starts]]
-        ends = np.concatenate([starts[1:], [len(by_key)]]) - 1
+        ends = np.concatenate([starts[1:], [len(key)]]) - 1
         self._slot[key[ends]] = slot[ends]
-        fresh = slot != before
-        parts = np.split(by_key[fresh], np.flatnonzero(np.diff(key[fresh])) + 1)
-        return [part for part in parts if len(part)]
+        picked: npt.NDArray[np.intp] = np.sort(rows[order[slot != before]])
+        return picked
 
     def rows(self) -> dict[str, SignalRow]:
         """The signals as rows of the result, named name@address."""
+        self._settle()
         return {
             f"{name}@{source}": SignalRow(
                 source_address=source,

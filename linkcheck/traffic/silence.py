@@ -11,10 +11,11 @@ end together more often than independent ones would (Poisson): a shared branch, 
 
 from __future__ import annotations
 
+import bisect
 import math
 from dataclasses import dataclass
 
-from linkcheck.traffic.senders import Gap
+from linkcheck.traffic.gaps import Gap
 
 __all__ = ["Incident", "Rhythm", "Spell", "group", "incidents", "spells"]
 
@@ -94,7 +95,7 @@ def incidents(found: list[Spell]) -> list[Incident]:
 def group(found: list[Spell], span_ns: int) -> list[tuple[int, ...]]:
     """Addresses that fall silent together too often for chance, as disjoint groups of two and more."""
     by_address: dict[int, list[Spell]] = {}
-    for spell in found:
+    for spell in sorted(found, key=lambda s: s.start_ns):
         by_address.setdefault(spell.address, []).append(spell)
     addresses = sorted(by_address)
     leader = {address: address for address in addresses}
@@ -116,13 +117,19 @@ def group(found: list[Spell], span_ns: int) -> list[tuple[int, ...]]:
 
 def _linked(a: list[Spell], b: list[Spell], span_ns: int) -> bool:
     """Whether spells of two addresses begin and end together more often than independent ones would."""
-    closest = [min(_apart(x, y) for y in b) for x in a]
+    starts = [spell.start_ns for spell in b]
+    closest = [_closest(x, b, bisect.bisect(starts, x.start_ns)) for x in a]
     shared = [distance for distance in closest if distance < math.inf]
     if not shared or len(shared) * 2 < min(len(a), len(b)):
         return False
     expected = len(a) * len(b) * 2 * max(*shared, _FINEST_NS) / max(span_ns, 1)
     by_chance = 1 - sum(math.exp(-expected) * expected**k / math.factorial(k) for k in range(len(shared)))
     return by_chance < _COINCIDENCE
+
+
+def _closest(x: Spell, others: list[Spell], place: int) -> float:
+    """How far the nearest of another address's spells is apart; they are in order, and `place` is where x would stand."""
+    return min((_apart(x, y) for y in others[max(place - 1, 0) : place + 1]), default=math.inf)
 
 
 def _apart(x: Spell, y: Spell) -> float:

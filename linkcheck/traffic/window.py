@@ -1,6 +1,6 @@
 """Stretches of consecutive frames taken whole, for questions that need neighbours: bit rate, interleaved senders.
 
-Of every million frames of a channel the first 65,536 are kept together and examined; a capture of ordinary length is
+Of every four million frames of a channel the first 65,536 are kept together and examined; a capture of ordinary length is
 examined whole. Which frames make a window depends on their ordinal only, never on batches.
 """
 
@@ -17,7 +17,7 @@ from linkcheck.frames import FrameBatch, Marks
 __all__ = ["Window", "Windows"]
 
 LENGTH = 1 << 16
-EVERY = 1 << 20
+EVERY = 1 << 22
 
 
 @dataclass(frozen=True, slots=True, eq=False)
