@@ -20,7 +20,7 @@ if os.environ.get("LINKCHECK_PURE", "0") in {"", "0"}:
     except ImportError:
         pass
     else:
-        _kernel = _built if hasattr(_built, "annotate") else None
+        _kernel = _built
 
 KERNEL: bool = _kernel is not None
 

@@ -10,9 +10,8 @@ from frame_strategies import batches
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linkcheck.errors import UsageError
 from linkcheck.frames import ERROR, EXTENDED, FD, REMOTE, FrameBatch, Tracker, wire_bits
-from linkcheck.frames.kernel import KERNEL, kernel_name
+from linkcheck.frames.kernel import KERNEL
 
 needs_kernel = pytest.mark.skipif(not KERNEL, reason="the kernel is not built here")
 SIDES = [False, pytest.param(True, marks=needs_kernel)]
@@ -111,7 +110,7 @@ class TestMarks:
 
 
 @needs_kernel
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(some=st.lists(batches(TIMES, max_size=150), max_size=3), limit=st.sampled_from([1, 2, 5, 65536]))
 def test_kernel_equals_twin(some, limit):
     kernel, twin = Tracker(limit, kernel=True), Tracker(limit, kernel=False)
@@ -143,13 +142,3 @@ def test_kernel_equals_twin_on_columns_no_reader_makes(data):
 
 def test_wire_bits_of_a_batch():
     assert wire_bits(FrameBatch.from_rows([data(0, 0)], ("can0",))).tolist() == [150]  # can-utils, canframelen
-
-
-def test_kernel_has_a_name():
-    assert kernel_name() == ("compiled kernel" if KERNEL else "pure Python")
-
-
-@pytest.mark.skipif(KERNEL, reason="the kernel is built here")
-def test_asking_for_a_kernel_that_is_not_there():
-    with pytest.raises(UsageError, match="not available"):
-        Tracker(kernel=True)
