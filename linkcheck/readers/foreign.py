@@ -1,12 +1,14 @@
 """The child process that reads foreign formats.
 
-It is started by `python_can` with a kind and a file. It answers on standard output in the messages of `python_can`; the kind is a key of `foreign_formats.DRIVERS`. Whatever a
-foreign reader raises ends up as one sentence in the account. It leaves when its standard input ends, so it never
-outlives the program that started it, not even inside a reader that goes round for ever.
+It is started by `python_can` with a kind, a key of `foreign_formats.DRIVERS`, and a file, and answers on standard
+output in the messages of `python_can`. Whatever a foreign reader raises ends up as one sentence in the account. It
+leaves when its standard input ends, so it never outlives the program that started it, not even inside a reader that
+goes round for ever.
 """
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 import threading
@@ -20,6 +22,7 @@ from linkcheck.readers.source import open_source
 
 __all__ = ["main", "read"]
 
+MAX_WARNINGS = 20
 MEMORY_BYTES = 4 << 30  # a damaged size field must not take the machine down
 
 
@@ -42,8 +45,25 @@ def _send(kind: bytes, body: bytes) -> None:
     sys.stdout.buffer.flush()
 
 
+class _Warnings(logging.Handler):
+    """What python-can only logs (a block it cannot unpack, a version it does not know) as notes."""
+
+    def __init__(self, account: Account) -> None:
+        super().__init__(logging.WARNING)
+        self._account = account
+        self._seen: set[str] = set()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        sentence = f"python-can says: {record.getMessage()}"
+        if sentence not in self._seen and len(self._seen) < MAX_WARNINGS:
+            self._seen.add(sentence)
+            self._account.notes.append(sentence)
+
+
 def read(kind: str, file: str, account: Account) -> None:
     """Read one file; whatever goes wrong is in the account."""
+    logger, warnings = logging.getLogger("can"), _Warnings(account)
+    logger.addHandler(warnings)
     try:
         account.source = open_source(file)
         DRIVERS[kind](account.source, account)
@@ -51,6 +71,8 @@ def read(kind: str, file: str, account: Account) -> None:
         account.error = error.what.rstrip(".")
     except Exception as error:  # noqa: BLE001  # the edge to foreign code
         account.error = describe(error)
+    finally:
+        logger.removeHandler(warnings)
     account.flush(ended=True)
 
 

@@ -121,9 +121,7 @@ class ForeignCapture:
         if not self._ended and not self._error:
             self._error = f"the reader broke off (code {self._child.returncode})"
         if self._error and not self.tally.frames:
-            raise DataError(
-                f"This looks like a {self.format} file, but it cannot be read: {self._error}.", where=self.path
-            )
+            raise DataError(f"This looks like {self.format}, but it cannot be read: {self._error}.", where=self.path)
         if self._error:
             self.tally.notes.append(f"reading stopped early: {self._error}; what came before is used")
 

@@ -29,7 +29,7 @@ _MARKS = {b"\xef\xbb\xbf": "", b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
 class _Rejoined(io.RawIOBase):
     """A stream whose first bytes were read already."""
 
-    def __init__(self, head: bytes, rest: BinaryIO) -> None:
+    def __init__(self, head: bytes, rest: io.RawIOBase) -> None:
         super().__init__()
         self._head, self._rest = memoryview(head), rest
 
@@ -39,9 +39,7 @@ class _Rejoined(io.RawIOBase):
     def readinto(self, buffer: object, /) -> int:
         target = memoryview(buffer).cast("B")  # type: ignore[arg-type]
         if not self._head:
-            data = self._rest.read(len(target))
-            target[: len(data)] = data
-            return len(data)
+            return self._rest.readinto(target) or 0
         n = min(len(target), len(self._head))
         target[:n] = self._head[:n]
         self._head = self._head[n:]
@@ -156,7 +154,7 @@ def _rejoin(head: bytes, stream: BinaryIO) -> BinaryIO:
     if isinstance(stream, io.BufferedReader) and stream.seekable():
         stream.seek(0)
         return stream
-    return cast("BinaryIO", io.BufferedReader(_Rejoined(head, stream), _BUFFER))
+    return cast("BinaryIO", io.BufferedReader(_Rejoined(head, cast("io.RawIOBase", stream)), _BUFFER))
 
 
 def _read_head(stream: BinaryIO) -> bytes:

@@ -18,7 +18,7 @@ Rows that are no frames become SocketCAN-like error frames where they can (see `
 from __future__ import annotations
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from functools import partial
 from typing import BinaryIO
 
@@ -65,6 +65,7 @@ _BLANK = re.compile(rb"\s*(?:;.*)?")
 _FRAME_TYPES = {b"DT": 0, b"RR": REMOTE, b"FD": FD, b"FB": FD | BRS, b"FE": FD | ESI, b"BI": FD | BRS | ESI}
 _FRAME_TYPES |= {b"Rx": 0, b"Tx": SENT}
 
+_DAYS = re.compile(r"\d{1,6}(?:\.\d{1,16})?")
 _EPOCH_DAYS = 25569  # 1970-01-01 in days since 1899-12-30
 _DAY_US = 86_400 * 10**6
 LOCAL = "the start time is in the recorder's own time zone, which the file does not name; read as UTC"
@@ -119,11 +120,8 @@ class TrcCapture(TextCapture):
                 self._note(f"version {value} of the TRC format is not known; its rows may be misread")
         elif key == b"COLUMNS":
             self._columns = value
-        elif key == b"STARTTIME":
-            try:
-                start_ns = int((Decimal(value) - _EPOCH_DAYS) * _DAY_US) * 1000
-            except (InvalidOperation, ValueError, OverflowError):
-                start_ns = -1
+        elif key == b"STARTTIME" and _DAYS.fullmatch(value):
+            start_ns = int((Decimal(value) - _EPOCH_DAYS) * _DAY_US) * 1000
             if 0 < start_ns < 1 << 62:
                 self._start_ns = start_ns
                 self._note(LOCAL)
@@ -138,7 +136,7 @@ class TrcCapture(TextCapture):
             version = self._version
             candidates = [version] if version in (*_ROWS, *_COLUMNS) else [*_COLUMNS, *_ROWS]
             for candidate in candidates:
-                row = re.compile(_ROWS.get(candidate) or _by_columns(self._columns or _COLUMNS[candidate]))
+                row = re.compile(_ROWS.get(candidate) or _by_columns(self._columns, _COLUMNS[candidate]))
                 if row.fullmatch(line.rstrip()):
                     self._row, self._version = row, version or candidate
                     break
@@ -213,14 +211,13 @@ def open_trc(path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> 
     return TrcCapture(path, stream, total_bytes=total_bytes)
 
 
-def _by_columns(columns: str) -> bytes:
-    """The row's pattern from its `$COLUMNS` letters; unknown letters stand for one word each."""
-    letters = [letter.strip() for letter in columns.split(",")]
-    if letters[:2] == ["N", "O"]:
-        letters, start = letters[2:], _START
-    else:
-        letters, start = [letter for letter in letters if letter not in "NO"], _START
-    return start + b"".join(_LETTERS.get(letter, rb"\ +\S+") for letter in letters)
+def _by_columns(columns: str, default: str) -> bytes:
+    """The row's pattern from its `$COLUMNS` letters; a letter that is not known stands for one word."""
+    letters = columns.split(",")
+    whole = letters[:2] == ["N", "O"] and {"T", "I", "D"} < set(letters) and len({"l", "L"} & set(letters)) == 1
+    if not whole or len(letters) > len(set(letters)):
+        letters = default.split(",")
+    return _START + b"".join(_LETTERS.get(letter, rb"\ +\S+") for letter in letters[2:])
 
 
 def _channel(bus: bytes | None) -> str:

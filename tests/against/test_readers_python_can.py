@@ -7,6 +7,7 @@ out of the comparison, nothing else is.
 
 import random
 import time
+from itertools import pairwise
 
 import can
 import pytest
@@ -22,7 +23,7 @@ MICROSECOND = 1000
 
 
 def make(seed, *, fd, remote, error):
-    chance = random.Random(seed)
+    chance = random.Random(seed)  # noqa: S311  # a seeded test
     messages = []
     for i in range(MESSAGES):
         extended = chance.random() < 0.8
@@ -126,4 +127,4 @@ def test_the_channels_of_a_batch_only_grow(tmp_path):
     capture = open_capture(str(tmp_path / "x.asc"))
     names = [batch.channels for batch in capture.batches()]
     capture.close()
-    assert all(later[: len(name)] == name for name, later in zip(names, names[1:], strict=False))
+    assert all(later[: len(name)] == name for name, later in pairwise(names))

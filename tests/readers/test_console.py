@@ -138,7 +138,7 @@ def test_a_line_without_time_among_timed_ones_is_skipped():
 
 
 def test_several_interfaces_keep_their_names_and_order():
-    found, capture = read_text(
+    found, _ = read_text(
         " (000.000000)  can1  123   [0] \n (000.000001)   slcan0  123   [0] \n (000.000002)  can1  124   [0] \n"
     )
     assert [row[1] for row in found] == ["can1", "slcan0", "can1"]
@@ -163,7 +163,7 @@ DAMAGED = {
     "  can0  123  [09]  00 11 22 33 44 55 66 77 88": "length out of range",
     "  can0  823   [0] ": "identifier out of range",
     "  can0  40000123   [0] ": "identifier out of range",
-    "  can0  18FEF100   [0]                            ERRORFRAME": "an error frame with the identifier of a data frame",
+    "  can0  18FEF100   [0]   ERRORFRAME": "an error frame with the identifier of a data frame",
     "  can0  123   [1]  00 remote request": "a remote frame with data",
     "  can0  1234   [0] ": "not a line of candump console output",
     "  can0  123   [1]  0": "not a line of candump console output",
