@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
         DataError: the file cannot be written.
 
     """
-    from linkcheck.practice.scenarios import SCENARIOS, simulate  # noqa: PLC0415  numpy stays out of --help
+    from linkcheck.practice import SCENARIOS, simulate  # noqa: PLC0415  numpy stays out of --help
     from linkcheck.readers.candump import format_candump  # noqa: PLC0415
 
     if args.list:

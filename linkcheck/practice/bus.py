@@ -4,7 +4,8 @@ Time is in nanoseconds from the start. Whatever happens on the bus is worked out
 change it any more) and told to the controllers when it happens. What is left out, and does not matter here: clock
 differences inside a bit, overload frames, and errors during arbitration, inside flags and delimiters.
 
-Rules: ISO 11898-1:2015 (10.4 frames, 10.8 error flags, 12.1 fault confinement).
+Rules: CAN Specification 2.0 (September 1991), part B, sections 3 (message transfer), 7 (error handling) and 8 (fault
+confinement); the same in ISO 11898-1.
 """
 
 from __future__ import annotations
@@ -115,7 +116,7 @@ class Bus:
     # Who goes next
 
     def _next_start_ns(self) -> int:
-        ready = [c.may_start_ns for c in self.controllers if c.next_frame and c.on_bus]
+        ready = [c.may_start_ns for c in self.controllers if c.waiting and c.on_bus]
         return max(self._free_ns, self.now_ns, min(ready)) if ready else FAR
 
     def _next_recovery(self) -> tuple[int, Controller | None]:
@@ -141,8 +142,9 @@ class Bus:
 
     def _send(self, start_ns: int) -> None:
         self._count_silence(start_ns)
-        ready = [c for c in self.controllers if c.next_frame and c.on_bus and c.may_start_ns <= start_ns]
-        senders = Controller.strongest(ready)
+        ready = [c for c in self.controllers if c.waiting and c.on_bus and c.may_start_ns <= start_ns]
+        strongest = min(c.head.rank for c in ready)
+        senders = [c for c in ready if c.head.rank == strongest]  # several, if they send the same identifier
         flight = _Flight(start_ns, senders, _wire_of(senders[0]), set())
         for trouble in self._troubles(flight):
             if trouble.ends_frame():
@@ -211,7 +213,7 @@ class Bus:
             self._recessive_since_ns = self._after(flight, slot)
             self._free_ns = flight.start_ns + self.bits_ns(wire.length)
             for sender in flight.senders:
-                sender.take_next()
+                sender.take_head()
                 if sender.power_lost_ns > end_ns:
                     self.at(end_ns, partial(self._tell_sender, sender, wire.frame))
         else:  # a passive flag disturbs nobody: whoever listens sees a good frame
@@ -279,15 +281,8 @@ class Bus:
         return flight.start_ns + self.bits_ns(bit + 1)
 
 
-def _head(controller: Controller) -> Frame:
-    frame = controller.next_frame
-    if frame is None:
-        raise AssertionError(f"{controller.label} sends nothing")
-    return frame
-
-
 def _wire_of(controller: Controller) -> Wire:
-    return on_the_wire(_head(controller))
+    return on_the_wire(controller.head)
 
 
 def _tell_receivers(controllers: list[Controller], frame: Frame, now_ns: int) -> None:

@@ -7,7 +7,6 @@ about the bus; `bus` asks it and tells it.
 from __future__ import annotations
 
 from bisect import insort
-from collections.abc import Iterable
 from typing import Protocol
 
 from linkcheck.practice.confinement import BUS_OFF_LIMIT, ErrorCounters
@@ -62,9 +61,14 @@ class Controller:
         return self.powered and self.counters.transmit < BUS_OFF_LIMIT
 
     @property
-    def next_frame(self) -> Frame | None:
+    def waiting(self) -> bool:
+        """Whether anything waits to be sent."""
+        return bool(self._waiting)
+
+    @property
+    def head(self) -> Frame:
         """The waiting frame with the strongest identifier; of equal ones, the oldest."""
-        return self._waiting[0][2] if self._waiting else None
+        return self._waiting[0][2]
 
     def offer(self, frame: Frame, *, replace: bool = True) -> None:
         """Ask for a frame to be sent. A newer value takes the place of a waiting one unless it is part of a series."""
@@ -75,8 +79,8 @@ class Controller:
         self._serial += 1
         insort(self._waiting, (frame.rank, self._serial, frame))
 
-    def take_next(self) -> None:
-        """Take the next frame off the queue: it is through."""
+    def take_head(self) -> None:
+        """Take the first frame off the queue: it is through."""
         del self._waiting[0]
 
     def power(self, *, on: bool) -> None:
@@ -114,10 +118,3 @@ class Controller:
         self.forget()
         for driver in self.drivers:
             driver.on_restart(time_ns)
-
-    @staticmethod
-    def strongest(controllers: Iterable[Controller]) -> list[Controller]:
-        """Those whose next frame wins the bus: one, or several that send the same identifier."""
-        ranked = [(controller.next_frame.rank, controller) for controller in controllers if controller.next_frame]
-        best = min(rank for rank, _ in ranked)
-        return [controller for rank, controller in ranked if rank == best]

@@ -13,9 +13,10 @@ from linkcheck.errors import UsageError
 from linkcheck.j1939.identifier import join
 from linkcheck.j1939.messages import ADDRESS_CLAIM
 from linkcheck.practice.actors import Flood, add_beacon
-from linkcheck.practice.day import Day, Recording
+from linkcheck.practice.day import Day
 from linkcheck.practice.module import SECOND, ModulePlan, Sending
 from linkcheck.practice.recorder import Recorder
+from linkcheck.practice.recording import Recording, live, record
 from linkcheck.practice.truck import (
     BODY,
     BRAKES,
@@ -25,8 +26,10 @@ from linkcheck.practice.truck import (
     RETARDER,
     TOOL_PLAN,
     TRANSMISSION,
+    build_truck,
     counted,
     name_of,
+    sending,
 )
 from linkcheck.practice.truth import Implausible, Unanswered
 from linkcheck.practice.wire import Frame
@@ -36,7 +39,7 @@ __all__ = ["SCENARIOS", "Scenario", "simulate"]
 
 WARM_UP_S = 3.0  # the recorder is switched on when the truck has long been talking
 HOURS, COMPONENT, VEHICLE, DM2 = 65253, 65259, 65260, 65227
-LOGGER, CLIMATE, CLUSTER = 251, 25, 23
+LOGGER, CLIMATE, CLUSTER, GATEWAY = 251, 25, 23, 37
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,15 +54,15 @@ class Scenario:
 
 def healthy(day: Day) -> Recording:
     """Key on, engine cold and off, then started; a tool asks for identification."""
-    truck = day.truck(day.plant(start_s=8.0 + day.chance("start").uniform(0, 1)))
+    truck = build_truck(day, replace(day.plant(), start_s=8.0 + day.chance("start").uniform(0, 1)))
     asks = ((3.0, ENGINE, HOURS), (3.4, ENGINE, COMPONENT), (4.2, 255, VEHICLE), (5.0, TRANSMISSION, COMPONENT))
     truck.add_tool((*asks, (7.0, BRAKES, DM2)))
-    return day.record(can0=day.run(truck))
+    return record(can0=live(day, truck))
 
 
 def drops_over_bumps(day: Day) -> Recording:
     """The branch to the brake controller loses its power over bumps; sometimes the retarder's goes with it."""
-    truck = day.truck(day.plant(road=True))
+    truck = build_truck(day, replace(day.plant(), road=True))
     cuts = day.spells("bumps", lengths_s=(0.3, 3.0), pauses_s=(1.5, 6.0), first_s=2.0)
     chance = day.chance("branch")
     together = [chance.random() < 0.5 for _ in cuts]
@@ -67,32 +70,33 @@ def drops_over_bumps(day: Day) -> Recording:
         together[0], together[-1] = False, True
     truck.modules[BRAKES].lose_power(cuts)
     truck.modules[RETARDER].lose_power(tuple(cut for cut, both in zip(cuts, together, strict=True) if both))
-    channel = day.run(truck)
-    channel.facts["silences"] = tuple(
+    channel = live(day, truck)
+    silences = tuple(
         channel.silence((BRAKES, RETARDER) if both else (BRAKES,), lost_ns, "its branch lost power")
         for (lost_ns, _), both in zip(cuts, together, strict=True)
     )
-    return day.record(can0=channel)
+    channel.truth = replace(channel.truth, silences=silences)
+    return record(can0=channel)
 
 
 def nobody_acknowledges(day: Day) -> Recording:
     """One module alone with a listen-only recorder: it repeats its claim for ever."""
-    channel = day.run(day.truck(day.plant(), addresses=(ENGINE,)))
-    channel.facts["unacknowledged"] = (join(6, ADDRESS_CLAIM, ENGINE, 255),)
-    return day.record(can0=channel)
+    channel = live(day, build_truck(day, day.plant(), addresses=(ENGINE,)))
+    channel.truth = replace(channel.truth, unacknowledged=(join(6, ADDRESS_CLAIM, ENGINE, 255),))
+    return record(can0=channel)
 
 
 def tool_alone(day: Day) -> Recording:
     """The tool at a dead connector: the recorder is its own controller and sees nothing but its own failure."""
-    truck = day.truck(day.plant(), addresses=())
+    truck = build_truck(day, day.plant(), addresses=())
     tool = truck.add(TOOL_PLAN)
     truck.recorder = Recorder(tool.controller, day.bit_rate)
-    return day.record(can0=day.run(truck))
+    return record(can0=live(day, truck))
 
 
 def address_used_twice(day: Day) -> Recording:
     """A second cab controller is plugged in, claims the same address, loses, and talks on."""
-    truck = day.truck(day.plant(start_s=1.0))
+    truck = build_truck(day, replace(day.plant(), start_s=1.0))
     usual = PLANS[CAB]
     twin = replace(
         usual,
@@ -102,9 +106,9 @@ def address_used_twice(day: Day) -> Recording:
     )
     module = truck.add(twin, key="twin", boots=False)
     truck.bus.at(int((day.begin_s + 4.0 + day.chance("plugged").uniform(0, 1)) * SECOND), module.power_on)
-    channel = day.run(truck)
-    channel.facts["shared"] = (CAB,) if module.talking else ()
-    return day.record(can0=channel)
+    channel = live(day, truck)
+    channel.truth = replace(channel.truth, shared=(CAB,) if module.talking else ())
+    return record(can0=channel)
 
 
 def _of_the_twin(row: Sending) -> Sending:
@@ -118,23 +122,23 @@ def _of_the_twin(row: Sending) -> Sending:
 
 def flood(day: Day) -> Recording:
     """The body controller sends top-priority frames back to back; hardly anybody else gets through."""
-    truck = day.truck(day.plant(start_s=1.0))
+    truck = build_truck(day, replace(day.plant(), start_s=1.0))
     chance = day.chance("flood")
     start_s = day.seconds * chance.uniform(0.25, 0.35)
     end_s = start_s + day.seconds * 0.35
     frame = Frame(join(0, 65280, BODY, 255), bytes.fromhex("00FF00FF00FF00FF"))
     controller = truck.modules[BODY].controller
-    times = {"start_ns": int(start_s * SECOND), "end_ns": int(end_s * SECOND)}
-    Flood(truck.bus, controller, frame, chance=chance, **times)
-    channel = day.run(truck)
-    channel.facts["flood"] = (frame.identifier, start_s, end_s)
-    return day.record(can0=channel)
+    start_ns, end_ns = int(start_s * SECOND), int(end_s * SECOND)
+    Flood(truck.bus, controller, frame, start_ns=start_ns, end_ns=end_ns, chance=chance)
+    channel = live(day, truck)
+    channel.truth = replace(channel.truth, flood=(frame.identifier, start_s, end_s))
+    return record(can0=channel)
 
 
 def terminator_lost(day: Day) -> Recording:
     """A terminator falls off: error frames grow, the transmission beside it goes bus-off and comes back."""
     edges = SlowEdges(day.chance("edges"))
-    truck = day.truck(day.plant(start_s=1.0), listen_only=False, disturbance=edges)
+    truck = build_truck(day, replace(day.plant(), start_s=1.0), listen_only=False, disturbance=edges)
     lost_s = day.seconds * 0.25
 
     def grows(most: float) -> Callable[[float], float]:
@@ -144,13 +148,13 @@ def terminator_lost(day: Day) -> Recording:
     for address, module in truck.modules.items():
         edges.as_sender[module.controller] = grows(0.32 if address == TRANSMISSION else 0.01)
     edges.as_receiver[truck.bus.controllers[0]] = grows(0.10)
-    return day.record(can0=day.run(truck))
+    return record(can0=live(day, truck))
 
 
 def logger_bus_off(day: Day) -> Recording:
     """The recorder is an on-board logger that also sends, over a bad stub: warning, passive, bus-off, and back."""
     edges = SlowEdges(day.chance("edges"))
-    truck = day.truck(day.plant(start_s=1.0), disturbance=edges)
+    truck = build_truck(day, replace(day.plant(), start_s=1.0), disturbance=edges)
     plan = ModulePlan(address=LOGGER, name=name_of(130, 700_000), sendings=(counted(65290, 10),))
     logger = truck.add(plan)
     truck.recorder = Recorder(logger.controller, day.bit_rate)
@@ -160,71 +164,75 @@ def logger_bus_off(day: Day) -> Recording:
         return 0.6 if any(start_ns <= t * SECOND < end_ns for start_ns, end_ns in spells) else 0.0
 
     edges.as_sender[logger.controller] = bad
-    channel = day.run(truck)
-    channel.facts["gaps"] = tuple(channel.gap_around(lost_ns + 1000) for lost_ns in logger.bus_offs_ns)
-    return day.record(can0=channel)
+    channel = live(day, truck)
+    channel.truth = replace(channel.truth, gaps=tuple(channel.gap(lost_ns) for lost_ns in logger.bus_offs_ns))
+    return record(can0=channel)
 
 
 def loose_plug(day: Day) -> Recording:
     """The recorder's own plug loses contact: everybody falls silent at once."""
     spells = day.spells("plug", lengths_s=(0.05, 1.2), pauses_s=(1.5, 5.0), first_s=2.0)
-    channel = day.run(day.truck(day.plant(road=True), deaf=spells))
-    channel.facts["gaps"] = tuple(channel.gap_around(lost_ns + 1000) for lost_ns, _ in spells)
-    return day.record(can0=channel)
+    channel = live(day, build_truck(day, replace(day.plant(), road=True), deaf=spells))
+    channel.truth = replace(channel.truth, gaps=tuple(channel.gap(lost_ns) for lost_ns, _ in spells))
+    return record(can0=channel)
 
 
 def module_mute(day: Day) -> Recording:
     """The brake controller never speaks: the others set codes, and a tool asks it in vain."""
     fitted = tuple(address for address in PLANS if address != BRAKES)
-    truck = day.truck(day.plant(start_s=6.0), addresses=fitted)
+    truck = build_truck(day, replace(day.plant(), start_s=6.0), addresses=fitted)
     asks = ((4.0, ENGINE, DM2), (4.5, TRANSMISSION, HOURS))  # the second of these is refused
     in_vain = tuple((at_s, BRAKES, COMPONENT) for at_s in (5.0, 6.3, 7.6) if at_s < day.seconds)
     truck.add_tool(asks + in_vain)
-    channel = day.run(truck)
-    channel.facts["missing"] = (BRAKES,)
-    channel.facts["unanswered"] = (Unanswered(BRAKES, COMPONENT, len(in_vain)),) if in_vain else ()
-    return day.record(can0=channel)
+    channel = live(day, truck)
+    unanswered = (Unanswered(BRAKES, COMPONENT, len(in_vain)),) if in_vain else ()
+    channel.truth = replace(channel.truth, missing=(BRAKES,), unanswered=unanswered)
+    return record(can0=channel)
 
 
 def two_channels(day: Day) -> Recording:
     """The powertrain on can0 and a body network on can1 at 500 kbit/s."""
-    plant = day.plant(start_s=3.0)
-    body = day.truck(plant, addresses=(), bit_rate=500_000)
+    plant = replace(day.plant(), start_s=3.0)
+    body = build_truck(day, plant, addresses=(), bit_rate=500_000)
+    fast = ((61444, 20, 3), (65134, 20, 2), (61442, 10, 3), (61449, 10, 6))
+    repeated = tuple(sending(pgn, period_ms, priority=priority) for pgn, period_ms, priority in fast)
     body.modules = {
         plan.address: body.add(plan, key="can1")
         for plan in (
             replace(PLANS[BODY], watches={}),
             replace(PLANS[CAB], watches={}),
-            ModulePlan(address=CLUSTER, name=name_of(19, 800_000), sendings=(counted(65283, 50),)),
+            ModulePlan(address=CLUSTER, name=name_of(19, 800_000), sendings=(counted(65283, 10),)),
+            ModulePlan(address=GATEWAY, name=name_of(28, 820_000), sendings=repeated),
             ModulePlan(address=CLIMATE, name=name_of(21, 810_000), sendings=(counted(65282, 250),)),
         )
     }
-    return day.record(can0=day.run(day.truck(plant)), can1=day.run(body))
+    return record(can0=live(day, build_truck(day, plant)), can1=live(day, body))
 
 
 def beside_11_bit(day: Day) -> Recording:
     """An added device sends 11-bit frames on the same wires."""
-    truck = day.truck(day.plant(start_s=3.0))
+    truck = build_truck(day, replace(day.plant(), start_s=3.0))
     messages = {0x1A0: (100.0, 8), 0x2B4: (50.0, 8), 0x3F1: (200.0, 4)}
     add_beacon(truck.bus, messages, day.chance("beacon"), start_ns=SECOND)
-    channel = day.run(truck)
-    channel.facts["eleven_bit"] = tuple(messages)
-    return day.record(can0=channel)
+    channel = live(day, truck)
+    channel.truth = replace(channel.truth, eleven_bit=tuple(messages))
+    return record(can0=channel)
 
 
 def coolant_stuck(day: Day) -> Recording:
     """Cold engine, key on, and the coolant sensor says 87 degrees."""
-    channel = day.run(day.truck(day.plant(stuck_coolant_c=87.0)))
-    channel.facts["implausible"] = (Implausible(110, ENGINE, 87.0, "degC"),)
-    return day.record(can0=channel)
+    channel = live(day, build_truck(day, replace(day.plant(), stuck_coolant_c=87.0)))
+    channel.truth = replace(channel.truth, implausible=(Implausible(110, ENGINE, 87.0, "degC"),))
+    return record(can0=channel)
 
 
 def battery_low(day: Day) -> Recording:
     """Key on, engine off, and the engine computer sees under 11 volts."""
-    plant = day.plant(battery_v=10.9)
-    channel = day.run(day.truck(plant))
-    channel.facts["implausible"] = (Implausible(168, ENGINE, round(plant.battery_now_v(5.0), 2), "V"),)
-    return day.record(can0=channel)
+    plant = replace(day.plant(), battery_v=10.9)
+    channel = live(day, build_truck(day, plant))
+    reading = Implausible(168, ENGINE, round(plant.battery_now_v(day.seconds / 2), 2), "V")
+    channel.truth = replace(channel.truth, implausible=(reading,))
+    return record(can0=channel)
 
 
 SCENARIOS: dict[str, Scenario] = {

@@ -3,7 +3,8 @@
 Pure geometry on one frame's bits; counters and time belong to `bus`. A controller that finds an error sends a flag of
 six equal bits; the others notice the flag because it breaks the stuffing rule or a bit of fixed form.
 
-Rules: ISO 11898-1:2015, 10.8 (error flags) and 10.9 to 10.11 (kinds of errors).
+Rules: CAN Specification 2.0 (September 1991), part B, sections 3.2.3 (error frame) and 7 (error handling); the same in
+ISO 11898-1.
 """
 
 from __future__ import annotations

@@ -14,9 +14,9 @@ from linkcheck.j1939.identifier import GLOBAL
 from linkcheck.j1939.messages import REQUEST
 from linkcheck.j1939.name import Name
 from linkcheck.practice.bus import Bus, Disturbance
-from linkcheck.practice.chance import seeded
 from linkcheck.practice.codes import Code
 from linkcheck.practice.controller import Controller
+from linkcheck.practice.day import Day
 from linkcheck.practice.module import MS, SECOND, Module, ModulePlan, Sending
 from linkcheck.practice.payloads import PAYLOADS
 from linkcheck.practice.plant import Plant
@@ -35,6 +35,7 @@ __all__ = [
     "build_truck",
     "counted",
     "name_of",
+    "sending",
 ]
 
 ENGINE, TRANSMISSION, BRAKES, RETARDER, BODY, CAB, TOOL = 0, 3, 11, 15, 33, 49, 249
@@ -183,11 +184,11 @@ class Truck:
     plant: Plant
     modules: dict[int, Module]
     recorder: Recorder
-    seed: str
+    day: Day
 
     def add(self, plan: ModulePlan, *, key: str = "", boots: bool = True) -> Module:
         """Put one more module on the bus; it wakes with the key unless `boots` is False."""
-        chance = seeded(self.seed, plan.address, key)
+        chance = self.day.chance(plan.address, key)
         clock = 1 + chance.uniform(-CLOCK_ERROR, CLOCK_ERROR)
         own = replace(plan, name=replace(plan.name, identity=plan.name.identity + int(chance.random() * 90_000)))
         controller = self.bus.attach(Controller(f"{plan.address}{key}", restart_after_ns=RESTART_NS))
@@ -210,35 +211,31 @@ class Truck:
 
 
 def build_truck(
-    seed: str,
+    day: Day,
     plant: Plant,
     *,
-    bit_rate: int = 250_000,
+    bit_rate: int | None = None,
     addresses: tuple[int, ...] = tuple(PLANS),
-    plans: dict[int, ModulePlan] | None = None,
     listen_only: bool = True,
-    begin_s: float = 0.0,
     deaf: tuple[tuple[int, int], ...] = (),
     disturbance: Disturbance | None = None,
 ) -> Truck:
     """The invented truck.
 
     Args:
-        seed: words that decide everything random.
+        day: decides everything random.
         plant: its machinery.
-        bit_rate: bits per second.
+        bit_rate: bits per second, if not the day's.
         addresses: which of its modules are fitted.
-        plans: modules that differ from the usual.
         listen_only: whether the recorder keeps its mouth shut, or acknowledges and signals errors like a module.
-        begin_s: when the recorder is switched on.
         deaf: times (from, to) in nanoseconds during which the recorder's plug has no contact.
         disturbance: what the wiring does to frames.
 
     """
-    bus = Bus(bit_rate, disturbance)
+    bus = Bus(bit_rate or day.bit_rate, disturbance)
     controller = bus.attach(Controller("recorder", acknowledges=not listen_only))
-    recorder = Recorder(controller, bit_rate, begin_ns=int(begin_s * SECOND), deaf=deaf)
-    truck = Truck(bus, plant, {}, recorder, seed)
+    recorder = Recorder(controller, bus.bit_rate, begin_ns=day.begin_ns, deaf=deaf)
+    truck = Truck(bus, plant, {}, recorder, day)
     for address in addresses:
-        truck.modules[address] = truck.add((plans or PLANS)[address])
+        truck.modules[address] = truck.add(PLANS[address])
     return truck

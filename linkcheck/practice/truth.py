@@ -66,7 +66,8 @@ class Truth:
 
     Attributes:
         bit_rate: bits per second. addresses: J1939 source addresses with at least one frame, ascending.
-        silences: who fell silent, when; not those a flood keeps from the bus. gaps: times (from, to) in which the recorder heard nothing at all.
+        silences: who fell silent, when; not those a flood keeps from the bus.
+        gaps: times (from, to) in which the recorder heard nothing at all.
         codes: trouble codes told. shared: addresses that two devices use at once. missing: modules the truck should
             have and that never speak.
         unacknowledged: identifiers sent again and again because nobody acknowledges them.

@@ -3,8 +3,8 @@
 The simulated bus needs single bits: where two senders begin to differ, where an error strikes, how many dominant bits
 came before it. `linkcheck.frames` only counts, many frames at once; the tests hold the two to the same lengths.
 
-Layout, CRC and stuffing: ISO 11898-1:2015, 10.4.2 and 10.5. Place codes: Linux include/uapi/linux/can/error.h,
-CAN_ERR_PROT_LOC_*.
+Layout, CRC and stuffing: CAN Specification 2.0 (September 1991), part B, sections 3 and 6; the same in ISO 11898-1.
+Place codes: Linux include/uapi/linux/can/error.h, CAN_ERR_PROT_LOC_*.
 """
 
 from __future__ import annotations

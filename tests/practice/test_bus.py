@@ -209,7 +209,8 @@ def test_same_identifier_same_data_pass_as_one_frame():
         net.offer(node, CLAIM)
     net.run(5)
     assert len(net.frames()) == 1
-    assert net.nodes[0].next_frame is net.nodes[1].next_frame is None
+    assert not net.nodes[0].waiting
+    assert not net.nodes[1].waiting
 
 
 def test_power_lost_within_a_frame_gives_one_error_and_no_frame():
