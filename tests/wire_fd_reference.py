@@ -1,6 +1,6 @@
 """An independent account of a CAN FD frame on the wire, for checks of our own routine.
 
-Written from ISO 11898-1:2015, 10.4.2 to 10.5 (FD base and extended format, stuff count, CRC-17 and CRC-21, fixed stuff
+Written from ISO 11898-1:2015 (FD base and extended format, stuff count, CRC-17 and CRC-21, fixed stuff
 bits), with the frame as text: "0" is dominant, "1" recessive, and capitals "O" and "I" are the same at the second bit
 rate. Slow and plain on purpose; shares no code with the package.
 """
@@ -8,7 +8,7 @@ rate. Slow and plain on purpose; shares no code with the package.
 from __future__ import annotations
 
 DLC = {0: 0, 1: 1, 2: 2, 3: 3, 4: 4, 5: 5, 6: 6, 7: 7, 8: 8, 12: 9, 16: 10, 20: 11, 24: 12, 32: 13, 48: 14, 64: 15}
-STUFF_COUNT = ("0000", "0011", "0110", "0101", "1100", "1111", "1010", "1001")  # table 9: Gray code and even parity
+STUFF_COUNT = ("0000", "0011", "0110", "0101", "1100", "1111", "1010", "1001")  # Gray code and even parity
 
 
 def _remainder(text, width, polynomial):

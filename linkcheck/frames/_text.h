@@ -313,7 +313,8 @@ static int read_bytes(const uint8_t *p, const uint8_t *end, uint8_t *payload, in
             uint64_t bad, value = nibbles(load64(p), &bad);
             if (bad) break;
             uint32_t four = packed(value);
-            for (int i = 0; i < 4; i++) payload[n++] = (uint8_t)(four >> (8 * i));
+            for (int i = 0; i < 4; i++) payload[n + i] = (uint8_t)(four >> (8 * i));
+            n += 4;
             p += 8;
         }
         if (p < end && *p == '.') p++;

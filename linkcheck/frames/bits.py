@@ -2,7 +2,8 @@
 
 Counted from start of frame to end of frame plus the 3-bit interframe space; stuff bits through the CRC, the one after
 its last bit included; dominant bits include the acknowledged ACK slot. Remote frames carry no data bits, their DLC
-field holds the length asked for. Error frames count 0. Layout of classic frames: ISO 11898-1:2015, 10.4.2.
+field holds the length asked for. Error frames count 0. Layout of classic frames: ISO 11898-1:2015, 10.4.2
+(clause from memory).
 
 This is the twin of the compiled kernel: its fallback, and its oracle in the tests. CAN FD frames are counted in `fd`.
 """

@@ -1,8 +1,8 @@
 """The three checksums of CAN, bit by bit over many frames at once.
 
 CRC-15 guards classic frames, CRC-17 and CRC-21 guard CAN FD frames of up to 16 and of more than 16 data bytes.
-Polynomials and starting values: ISO 11898-1:2015, 10.4.2.6 (CRC sequence). The classic CRC leaves stuff bits out; the
-FD ones take them in, which is why `crc` can be told where they follow.
+Polynomials and starting values: ISO 11898-1:2015, 10.4.2.6 (clause from memory). The classic CRC leaves stuff bits out;
+the FD ones take them in, which is why `crc` can be told where they follow.
 
 Plain on purpose: this is the yardstick for the tables of the compiled kernel.
 """

@@ -1,9 +1,10 @@
 """CAN FD frames on the wire: length, dominant bits, and how many of them run at the second bit rate.
 
-Layout of ISO 11898-1:2015, 10.4.2 (FD base and FD extended format), from start of frame to end of frame plus the 3-bit
-interframe space. Up to the end of the data field stuff bits come as in classic frames; behind it sit fixed ones: one
-before the stuff count, one before the CRC and one after every fourth CRC bit, each the complement of the bit before it.
-A run of five that ends with the last data bit is broken by the first fixed stuff bit, not by one more.
+Layout of ISO 11898-1:2015, 10.4.2 (FD base and FD extended format; clauses here are from memory), from start of frame
+to end of frame plus the 3-bit interframe space. Up to the end of the data field stuff bits come as in classic frames;
+behind it sit fixed ones: one before the stuff count, one before the CRC and one after every fourth CRC bit, each the
+complement of the bit before it. A run of five that ends with the last data bit is broken by the first fixed stuff bit,
+not by one more.
 
 The data phase is counted from the ESI bit through the CRC delimiter. The switch itself happens at the sample points of
 BRS and CRC delimiter; with equal sample points that is the same time on the wire as one nominal and one fast bit.
@@ -21,7 +22,7 @@ from linkcheck.frames.stuffing import ACK, TRAILER, bit_rows, follows
 
 __all__ = ["LENGTHS", "FdBits", "count_fd", "dlc_of"]
 
-# Data bytes for each data length code (ISO 11898-1:2015, table 5).
+# Data bytes for each data length code (ISO 11898-1:2015).
 LENGTHS = (0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64)
 
 LONGEST_CRC17 = 16  # data bytes; longer frames carry CRC-21

@@ -1,7 +1,8 @@
 """Bit stuffing: after five equal bits the sender adds one of the other level.
 
-A stuff bit counts as the first of the next run. Source: ISO 11898-1:2015, 10.5 (bit stuffing of classic frames, and of
-FD frames up to the end of the data field). Bits are columns of a matrix, so that many frames are stuffed at once.
+A stuff bit counts as the first of the next run. Source: ISO 11898-1:2015, 10.5 (clause from memory), for classic frames
+as a whole and for FD frames up to the end of the data field. Bits are rows of a matrix whose columns are frames, so
+that many frames are stuffed at once.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from types import ModuleType
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -143,14 +143,14 @@ class _Compiled:
         key = np.empty(n, np.uint32)
         gap, source_gap, bus_gap = (np.empty(n, np.int64) for _ in range(3))
         columns = (
-            np.ascontiguousarray(batch.time_ns, np.int64),
-            np.ascontiguousarray(batch.channel, np.uint8),
-            np.ascontiguousarray(batch.identifier, np.uint32),
-            np.ascontiguousarray(batch.flags, np.uint8),
-            np.ascontiguousarray(batch.length, np.uint8),
-            np.ascontiguousarray(batch.data, np.uint8),
-            np.ascontiguousarray(batch.wide_rows, np.int64),
-            np.ascontiguousarray(batch.wide_data, np.uint8),
+            _plain(batch.time_ns, np.int64),
+            _plain(batch.channel, np.uint8),
+            _plain(batch.identifier, np.uint32),
+            _plain(batch.flags, np.uint8),
+            _plain(batch.length, np.uint8),
+            _plain(batch.data, np.uint8),
+            _plain(batch.wide_rows, np.int64),
+            _plain(batch.wide_data, np.uint8),
         )
         marks = (wire, dominant, fast, key, gap, source_gap, bus_gap)
         while row < n:
@@ -176,6 +176,11 @@ class _Compiled:
         table["last_ns"] = self._UNKNOWN
         self._kernel.move_keys(self._table, table)
         self._table = table
+
+
+def _plain(column: npt.NDArray[Any], dtype: type) -> npt.NDArray[Any]:
+    """The column as C wants it: of that type, contiguous and aligned; copied only if it is not so already."""
+    return np.require(column, dtype, ["C", "A"])
 
 
 class _Twin:

@@ -110,7 +110,7 @@ def test_published_worst_case_is_never_exceeded(kernel, data):
 
 
 def test_remote_frame_is_as_long_whatever_length_it_asks_for(kernel):
-    # Remote frames carry no data field (ISO 11898-1:2015, 10.4.3); only stuffing around the length code differs.
+    # Remote frames carry no data field (ISO 11898-1); only stuffing around the length code differs.
     rows = [row(0x18EA00F9, EXTENDED | REMOTE, b"", length) for length in range(9)]
     assert marks(rows, kernel).wire_bits.max() <= 67 + 10
 

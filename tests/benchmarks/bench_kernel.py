@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import io
 import random
+import re
 import time
 
 from linkcheck.frames import Tracker
@@ -46,6 +47,8 @@ LAYOUTS = {
     ),
     "long names": lambda text: text.replace(b"can0", b"interface_one"),
     "padded names": lambda text: text.replace(b"can0", b"  can0"),
+    "11 bits": lambda text: re.sub(rb" .{4}(..)..#", rb" 1\g<1>#", text),
+    "CAN FD": lambda text: text.replace(b"#", b"##1").replace(b"\n", b"00" * 24 + b"\n"),
     "odd lengths": lambda text: (
         b"\n".join(line[: len(line) - i * 5 % 9 * 2] for i, line in enumerate(text.split(b"\n")[:-1])) + b"\n"
     ),
