@@ -1,5 +1,6 @@
 """A module's manners on the network: claims and their loss, requests, codes (SAE J1939-81, -21, -73)."""
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -29,7 +30,7 @@ def test_loser_of_an_address_says_so_from_254_and_falls_silent(truck):
     assert 2.0 < lost_s < 3.0
     assert name == frames(truck, 0x18EEFF31)[0][1]
     seconds = [time_s for time_s, _ in frames(truck, 0x18FEE631) if time_s > lost_s]  # one sender of 1 s from now on
-    assert all(0.9 < b - a < 1.1 for a, b in zip(seconds, seconds[1:], strict=False))
+    assert all(0.9 < b - a < 1.1 for a, b in itertools.pairwise(seconds))
 
 
 def test_request_for_claims_is_answered_by_everybody(truck):
