@@ -46,6 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Analyse, print, and say by the exit code how it went."""
+    from linkcheck.frames.kernel import KERNEL  # noqa: PLC0415
     from linkcheck.survey import CaptureFile  # noqa: PLC0415  numpy is needed from here on
     from linkcheck.traffic import Options  # noqa: PLC0415
 
@@ -59,6 +60,8 @@ def run(args: argparse.Namespace) -> int:
         to_s=args.to_s,
         channels=frozenset(args.channel) if args.channel else None,
     )
+    if not KERNEL:
+        say("The compiled kernel is not here: plain Python does its work, some thirty times slower on large logs.")
     analysis = CaptureFile(args.file, options, args.format)
     progress = Progress(f"reading {args.file}")
     try:

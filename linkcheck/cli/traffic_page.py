@@ -89,7 +89,7 @@ def _channel(name: str, channel: ChannelResult, width: int, *, everything: bool)
     length = f"{channel.frames:,} frames in {span[1] - span[0]:.1f} s"
     yield _row("Bit rate", f"{rate.value / 1000:g} kbit/s ({rate.basis}{sure})     {length}")
     yield from _load(channel, width)
-    yield _errors(channel)
+    yield from _errors(channel, width)
     yield ""
     yield from _who(channel, span, width, everything=everything)
     yield from _codes(channel, width, everything=everything)
@@ -108,22 +108,21 @@ def _load(channel: ChannelResult, width: int) -> Iterator[str]:
         volts = f"C to A {meter.can_high_v:.2f} V   D to A {meter.can_low_v:.2f} V   C to D {meter.difference_v:.2f} V"
         yield _row("On a meter", f"{volts}   (dominant {channel.dominant_share:.1%})")
     if load.series is not None and len(load.series.mean) > 1:
-        bars = columns(load.series.peak_100ms, width - 20, 4, 1.0)
+        bars = columns(load.series.peak_100ms, width - 24, 4, 1.0)
         for label, bar in zip(("100 %", "", "", "  0 %"), bars, strict=True):
             yield f"{label:>12}  │{bar}"
         seconds = load.series.step_s * len(load.series.mean)
         yield f"{'':14}└{'─' * len(bars[0])}  {seconds:.0f} s"
 
 
-def _errors(channel: ChannelResult) -> str:
+def _errors(channel: ChannelResult, width: int) -> list[str]:
     errors = channel.error_frames
     if not errors.total:
-        return _row("Error frames", "none recorded (not every recorder reports them)")
+        return [_row("Error frames", "none recorded (not every recorder reports them)")]
     kinds = ", ".join(f"{name} {count:,}" for name, count in list(errors.by_class.items())[:4])
-    counters = ""
-    if errors.tx_errors_max is not None or errors.rx_errors_max is not None:
-        counters = f"; counters up to TEC {errors.tx_errors_max or 0}, REC {errors.rx_errors_max or 0}"
-    return _row("Error frames", f"{errors.total:,} ({kinds}){counters}")
+    counters = f"; counters up to TEC {errors.tx_errors_max or 0}, REC {errors.rx_errors_max or 0}"
+    text = f"{errors.total:,} ({kinds}){counters if errors.tx_errors_max or errors.rx_errors_max else ''}"
+    return textwrap.wrap(_row("Error frames", text), width, subsequent_indent=" " * 14)
 
 
 def _who(channel: ChannelResult, span: tuple[float, float], width: int, *, everything: bool) -> Iterator[str]:
@@ -132,8 +131,8 @@ def _who(channel: ChannelResult, span: tuple[float, float], width: int, *, every
         yield ""
         return
     cells = max(10, width - 66)
-    yield "Who talks"
-    yield f"  hex dec  {'name':<24} {'frames':>9}  bits  longest gap  when ({TALKING} talks {SILENT} silent)"
+    yield _row("Who talks", f"and when: {TALKING} talks, {SILENT} silent")
+    yield f"  hex dec  {'name':<24} {'frames':>9}  bits  longest gap  when"
     for source in channel.source_addresses:
         silences = [
             (s.start_s, span[1] if s.end_s is None else s.end_s)

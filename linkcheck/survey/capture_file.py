@@ -6,12 +6,13 @@ The faces (command line, app, report) and the survey of many files all come thro
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
+from linkcheck.frames.kernel import kernel_name
 from linkcheck.readers import Capture, open_capture, regroup
 from linkcheck.survey.ahead import read_ahead
-from linkcheck.traffic import Analysis, Options, TrafficResult
+from linkcheck.traffic import Analysis, Marked, Options, TrafficResult
 
 __all__ = ["CaptureFile"]
 
@@ -54,10 +55,16 @@ class CaptureFile:
         return self.result()
 
     def _consume(self, on_progress: ProgressSink) -> None:
+        for part in read_ahead(self._marked()):
+            self._analysis.count(part)
+            on_progress(self._capture.progress, self._analysis.frames)
+
+    def _marked(self) -> Iterator[Marked]:
+        # Runs in the reading thread, which also closes the file: closing it from elsewhere would wait for a read that
+        # may never return.
         try:
-            for part in read_ahead(part for batch in self._capture.batches() for part in self._analysis.mark(batch)):
-                self._analysis.count(part)
-                on_progress(self._capture.progress, self._analysis.frames)
+            for batch in self._capture.batches():
+                yield from self._analysis.mark(batch)
         finally:
             self._capture.close()
 
@@ -70,6 +77,7 @@ class CaptureFile:
         return {
             "path": self.path,
             "format": self._capture.format,
+            "kernel": kernel_name(),
             "lines": tally.lines,
             "frames": tally.frames,
             "skipped": tally.skipped,

@@ -24,6 +24,7 @@ _TOLERANCE = 0.03  # of the rate: late stamps spread further, but the heap stand
 _STRETCH = 512  # frames over which the bus cannot have been beaten, however late single stamps are
 _TOO_FAST = 1.05  # a stretch may look a little faster than the bus where stamps come from a host's clock
 _LEAST_FRAMES = 30
+_SUREST = 0.99
 _WORTH_NAMING = 0.85
 _ABOVE = 1.15  # ratios this far above a rate are stamps that came late; a true rate has few of them
 
@@ -82,7 +83,7 @@ class RateMeter:
             if near < _LEAST_FRAMES or near <= beside or above > 1.5 * near or self._fastest > rate * _TOO_FAST:
                 continue
             deviations = (near - beside) / math.sqrt(near + beside)
-            sure = 1 - 1 / (1 + (deviations / 3) ** 2)
+            sure = min(1 - 1 / (1 + (deviations / 3) ** 2), _SUREST)
             if best is None or sure > best[1]:
                 best = (rate, sure)
         return best

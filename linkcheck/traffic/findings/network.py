@@ -104,7 +104,7 @@ def transport(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterato
             "transport_failed",
             "watch",
             0.8,
-            f"{failed} multi-packet messages were broken off ({summary.aborted} aborted, {summary.timed_out} timed out), "
+            f"Multi-packet messages broken off: {failed} ({summary.aborted} aborted, {summary.timed_out} timed out); "
             f"{summary.completed} came through.{f' Reasons given: {reasons}.' if reasons else ''}",
             "See whether they fail when the load is high or when an address falls silent.",
             {"aborted": summary.aborted, "timed_out": summary.timed_out, "completed": summary.completed},
