@@ -17,7 +17,8 @@ from linkcheck.circuit.vehicle import Vehicles
 __all__ = ["Array", "Sampler", "chance", "constant", "log", "mixture", "normal", "of_vehicle", "pick", "uniform"]
 
 Array = npt.NDArray[Any]
-Sampler = Callable[[np.random.Generator, Vehicles, tuple[int, ...]], Array]
+# Severities of faults are drawn without vehicles; only `of_vehicle` and its like ask for them.
+Sampler = Callable[[np.random.Generator, Any, tuple[int, ...]], Array]
 
 
 def constant(value: float) -> Sampler:
@@ -55,7 +56,7 @@ def pick(weights: Mapping[float, float]) -> Sampler:
 def mixture(*parts: tuple[float, Sampler]) -> Sampler:
     """One of several samplers for each figure, by weight; the weights add up to one."""
 
-    def sample(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, ...]) -> Array:
+    def sample(rng: np.random.Generator, vehicles: Vehicles | None, shape: tuple[int, ...]) -> Array:
         which = rng.choice(len(parts), shape, p=[weight for weight, _ in parts])
         return np.choose(which, [part(rng, vehicles, shape) for _, part in parts])
 

@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from linkcheck.circuit.can_network import CAN2_PAIR
 from linkcheck.circuit.drivers import CanDriver, Drive, Lines, drive_can, drive_j1708
 from linkcheck.circuit.hearing import Bus, Receivers, Talk, work_out
-from linkcheck.circuit.link_network import j1708_lines
+from linkcheck.circuit.j1708_network import J1708_PAIR, module_j1708
 from linkcheck.circuit.probes import MODULES
 from linkcheck.circuit.solver import REFERENCE, Network
 from linkcheck.circuit.states import ADAPTERS, State
@@ -92,27 +93,14 @@ def can_stations(trucks: Trucks, state: State, supply: Supply, network: Network)
     if which is not None:
         pins = (*pins, ("C", "D", "A"))
 
-    def of(name: str) -> Array:
-        """A figure of all stations, [S, B]."""
-        modules = trucks[f"module_{name}"]
-        return modules if which is None else np.concatenate([modules, trucks[f"adapter_{name}"][which][None]])
-
     volts = np.array([[network.volts(line) - network.volts(ground) for line in (h, low)] for h, low, ground in pins])
     transfer = _transfers(pins, network)
     own = np.arange(len(pins))
     lines = Lines(volts[:, 0], volts[:, 1], *(transfer[a, b, own, own] for a, b in ((0, 0), (1, 1), (0, 1))))
-    drive = drive_can(lines, _driver(of))
-    receivers = _receivers(trucks, of, supply, which)
-    connected = trucks["module_present"] & _plugged(state)
-    farads = np.where(connected, trucks["module_pin_farads"] + trucks["junction_farads"], 0.0)
-    if which is not None:
-        farads = np.concatenate([farads, trucks["adapter_pin_farads"][which][None]])
-    bus = _bus(trucks, lines, transfer, drive, receivers, farads)
+    drive = drive_can(lines, _driver(_of_stations(trucks, which)))
+    receivers = _receivers(trucks, state, supply, which)
+    bus = _bus(trucks, lines, transfer, drive, receivers)
     return Stations(pins, lines, drive, receivers, work_out(receivers, bus))
-
-
-def _plugged(state: State) -> Array:
-    return np.array([name not in state.unplugged for name in MODULES])[:, None]
 
 
 def _transfers(pins: tuple[Pins, ...], network: Network) -> Array:
@@ -142,22 +130,40 @@ def _driver(of: Callable[[str], Array]) -> CanDriver:
     )
 
 
-def _receivers(trucks: Trucks, of: Callable[[str], Array], supply: Supply, which: int | None) -> Receivers:
-    active, stuck, wrong, talk = (
-        supply.talking, trucks["module_stuck"], trucks["module_wrong_rate"], trucks["module_talk"] * supply.talking
-    )  # fmt: skip
-    if which is not None:
-        quiet = np.zeros((1, len(trucks)))
-        listens = supply.adapter_on & ~trucks["adapter_deaf"][which]
-        active, talk = np.vstack([active, listens]), np.vstack([talk, quiet])
-        stuck, wrong = (np.vstack([each, quiet.astype(np.bool_)]) for each in (stuck, wrong))
+def _of_stations(trucks: Trucks, which: int | None) -> Callable[[str], Array]:
+    """Figures of the modules and of the adapter that is plugged in, [S, B], by name."""
+
+    def of(name: str) -> Array:
+        modules = trucks[f"module_{name}"]
+        return modules if which is None else np.concatenate([modules, trucks[f"adapter_{name}"][which][None]])
+
+    return of
+
+
+def _receivers(trucks: Trucks, state: State, supply: Supply, which: int | None) -> Receivers:
+    of = _of_stations(trucks, which)
+
+    def with_adapter(modules: Array, adapter: Array) -> Array:
+        return modules if which is None else np.concatenate([modules, adapter[None]])
+
+    no = np.zeros(len(trucks), np.bool_)
+    listens = no if which is None else supply.adapter_on & ~trucks["adapter_deaf"][which]
+    cable = trucks["junction_farads"]
+    connected = trucks["module_present"] & state.modules_plugged[:, None]
     return Receivers(
-        active, of("threshold_volts"), of("hysteresis_volts"), of("common_mode_volts"), of("loop_delay_s"),
-        wrong, stuck, talk,
-    )  # fmt: skip
+        active=with_adapter(supply.talking, listens),
+        threshold_volts=of("threshold_volts"),
+        hysteresis_volts=of("hysteresis_volts"),
+        common_mode_volts=of("common_mode_volts"),
+        delay_s=of("loop_delay_s"),
+        wrong_rate=with_adapter(trucks["module_wrong_rate"], no),
+        stuck=with_adapter(trucks["module_stuck"], no),
+        talk=with_adapter(trucks["module_talk"] * supply.talking, 0.0 * no),
+        farads=(of("pin_farads") + with_adapter(cable, 0.0 * no)) * with_adapter(connected, ~no),
+    )
 
 
-def _bus(trucks: Trucks, lines: Lines, transfer: Array, drive: Drive, receivers: Receivers, farads: Array) -> Bus:
+def _bus(trucks: Trucks, lines: Lines, transfer: Array, drive: Drive, receivers: Receivers) -> Bus:
     """Levels at every station's pins, at rest (with whoever is stuck driving) and with each station driving."""
     across = transfer[0] - transfer[1]  # difference at r for an ampere into line b of s: [b, r, s, B]
     common = (transfer[0] + transfer[1]) / 2.0
@@ -171,7 +177,7 @@ def _bus(trucks: Trucks, lines: Lines, transfer: Array, drive: Drive, receivers:
         rest_common,
         (rest[:, None] + across_amps).swapaxes(0, 1),
         (rest_common[:, None] + common_amps).swapaxes(0, 1),
-        ((across[0] - across[1]) * farads).sum(axis=1),
+        ((across[0] - across[1]) * receivers.farads).sum(axis=1),
         1.0 / trucks["bit_rate"],
         trucks["sample_point"],
         trucks["busy_share"],
@@ -185,12 +191,12 @@ def module_phases(stations: Stations) -> Phase:
     return Phase(stations.pins, stations.lines, stations.drive, stations.talk.share)
 
 
-def _pair_lines(network: Network, high: str, low: str) -> Lines:
+def _pair_lines(network: Network, pair: tuple[str, str]) -> Lines:
     """A pair of lines against the chassis, [1, B]."""
-    ohms = [
-        np.broadcast_to(network.transfer(*ends), (1, network.size)) for ends in ((high, high), (low, low), (high, low))
-    ]
-    return Lines(network.volts(high)[None], network.volts(low)[None], *ohms)
+    first, second = pair
+    ends = ((first, first), (second, second), (first, second))
+    ohms = [np.broadcast_to(network.transfer(a, b), (1, network.size)) for a, b in ends]
+    return Lines(network.volts(first)[None], network.volts(second)[None], *ohms)
 
 
 def second_can_phase(trucks: Trucks, supply: Supply, network: Network) -> Phase | None:
@@ -198,26 +204,22 @@ def second_can_phase(trucks: Trucks, supply: Supply, network: Network) -> Phase 
     share = trucks["can2_share"] * (trucks["can2_fitted"] & supply.talking[0])
     if not share.any():
         return None
-    lines = _pair_lines(network, "can2.high", "can2.low")
+    lines = _pair_lines(network, CAN2_PAIR)
     drive = drive_can(lines, _driver(lambda name: trucks[f"can2_{name}"][None]))
-    return Phase((("can2.high", "can2.low", REFERENCE),), lines, drive, share[None])
+    return Phase(((*CAN2_PAIR, REFERENCE),), lines, drive, share[None])
 
 
 def j1708_phase(trucks: Trucks, state: State, supply: Supply, network: Network) -> Phase | None:
     """The turn of a J1708 node: the first module that has one and talks stands for all of them."""
-    able = supply.talking & trucks["module_j1708_fitted"] & _plugged(state)
+    able = supply.talking & trucks["module_j1708_fitted"]
     share = trucks["j1708_share"] * able.any(axis=0)
     if not share.any():
         return None
-    nodes = ("j1708.plus", "j1708.minus")
-    added = np.zeros((2, 2, len(trucks)))  # siemens and amperes, plus and minus
-    first = able.argmax(axis=0)
-    for k in np.unique(first):
-        for side, line in enumerate(j1708_lines(trucks, "module", int(k), nodes, supply.talking[k])):
-            here = (first == k) & able[k]
-            siemens, amps = line.driven_siemens - line.idle_siemens, line.driven_siemens * line.driven_volts - line.idle_siemens * line.idle_volts  # fmt: skip
-            added[0, side] = np.where(here, siemens, added[0, side])
-            added[1, side] = np.where(here, amps, added[1, side])
-    lines = _pair_lines(network, *nodes)
-    drive = drive_j1708(lines, (added[0, :1], added[0, 1:]), (added[1, :1], added[1, 1:]))
-    return Phase(((*nodes, REFERENCE),), lines, drive, share[None])
+    first = able.argmax(axis=0)[None]
+    siemens, amps = [], []
+    for line in module_j1708(trucks, state, supply):
+        siemens.append(np.take_along_axis(line.driving_siemens - line.siemens, first, axis=0))
+        amps.append(np.take_along_axis(line.driving_amps - line.amps, first, axis=0))
+    lines = _pair_lines(network, J1708_PAIR)
+    drive = drive_j1708(lines, (siemens[0], siemens[1]), (amps[0], amps[1]))
+    return Phase(((*J1708_PAIR, REFERENCE),), lines, drive, share[None])

@@ -94,7 +94,8 @@ def drive_j1708(lines: Lines, added_siemens: tuple[Array, Array], added_amps: tu
 
     Args:
         lines: plus as the high one, minus as the low one.
-        added_siemens, added_amps: driven minus idle, for plus and minus; float64[B] each.
+        added_siemens: conductance when driving less that when idle, for plus and minus; [1, B] each.
+        added_amps: the same of the source beside it.
 
     """
     g_plus, g_minus = added_siemens

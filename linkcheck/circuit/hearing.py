@@ -43,6 +43,7 @@ class Receivers:
         wrong_rate: set to another bit rate than the bus.
         stuck: drives dominant all the time.
         talk: weight of its frames; zero for one that only listens.
+        farads: across its pins, with the cable next to it; zero where it is not connected.
 
     """
 
@@ -54,6 +55,7 @@ class Receivers:
     wrong_rate: Array
     stuck: Array
     talk: Array
+    farads: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,9 +149,9 @@ def _hearing(stations: Receivers, bus: Bus) -> tuple[Array, Array, Array]:
 
 
 def _reversed(bus: Bus, sends: Array) -> Array:
-    """A station at which another's frames swing the wrong way: its own bits do not survive them."""
+    """Stations at which most others' frames swing the wrong way: their bits do not survive, and they fall silent."""
     against = (bus.drive_volts - bus.rest_volts <= -MOVES_VOLTS) & sends[:, None]
-    return np.asarray(against.any(axis=0))
+    return np.asarray(2 * against.sum(axis=0) > sends.sum(axis=0) - 1)
 
 
 def _interrupted(hears: Array, moves: Array) -> Array:
@@ -165,7 +167,9 @@ def _overrun(hears: Array, sends: Array) -> Array:
     return np.asarray((both_heard & ~hears[:, : len(sends)] & sends[None]).any(axis=1))
 
 
-def what_adapter_shows(talk: Talk, powered: Array, same_rate: Array, reports_errors: Array) -> tuple[Array, Array]:
+def what_adapter_shows(
+    talk: Talk, powered: Array, same_rate: Array, reports_errors: Array, copes_one_way: Array
+) -> tuple[Array, Array]:
     """What an adapter shows and which modules it hears.
 
     Args:
@@ -173,15 +177,19 @@ def what_adapter_shows(talk: Talk, powered: Array, same_rate: Array, reports_err
         powered: bool[B].
         same_rate: bool[B], it listens at the bus's bit rate.
         reports_errors: bool[B], it shows errors at all.
+        copes_one_way: bool[B], it takes frames though no module could hear it: levels come in over one line of the
+            pair, at half the swing and with the other line afloat.
 
     Returns:
         index into `SHOWS`, int[B], and bool[8, B].
 
     """
-    heard = talk.hears[:ADAPTER, ADAPTER] & talk.good[:ADAPTER] & same_rate
+    comes_in = talk.hears[:ADAPTER, ADAPTER]
+    one_way = ~talk.hears[ADAPTER, :ADAPTER].any(axis=0) & ~copes_one_way
+    heard = comes_in & talk.good[:ADAPTER] & same_rate & ~one_way
     noise = (
         (talk.moves[:ADAPTER, ADAPTER] & (talk.share[:ADAPTER] > 0.0)).any(axis=0)
-        | (talk.hears[:ADAPTER, ADAPTER] & (talk.broken[:ADAPTER] | ~same_rate)).any(axis=0)
+        | (comes_in & (talk.broken[:ADAPTER] | ~same_rate | one_way)).any(axis=0)
         | talk.held[ADAPTER]
     )
     shows = np.select([~powered, heard.any(axis=0), noise & reports_errors], [0, 3, 2], 1)

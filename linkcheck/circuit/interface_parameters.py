@@ -142,6 +142,7 @@ ADAPTER_PARAMETERS = (
     Parameter("adapter_dead", "adapter", "flag", _flag(), "", "does not power up"),
     Parameter("adapter_deaf", "adapter", "flag", _flag(), "", "its data lines are open"),
     Parameter("adapter_reports_errors", "adapter", "flag", chance(0.85), COMMON, "shows errors, not just nothing"),
+    Parameter("adapter_copes_one_way", "adapter", "flag", chance(0.4), COMMON, "takes frames over one line of a pair"),
     Parameter("adapter_j1708_fitted", "adapter", "flag", chance(0.7), COMMON, "a J1708 node in it"),
     *_rows("adapter", "adapter", _INTERFACE, _STATION),
 )

@@ -19,11 +19,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from linkcheck.circuit.can_network import can_branches
 from linkcheck.circuit.drive_phases import Phase, Stations, can_stations, j1708_phase, module_phases, second_can_phase
 from linkcheck.circuit.hearing import Talk, what_adapter_shows
-from linkcheck.circuit.link_network import link_branches
+from linkcheck.circuit.j1708_network import j1708_branches
 from linkcheck.circuit.probes import check_point
-from linkcheck.circuit.solver import Network
+from linkcheck.circuit.solver import Branch, Network
 from linkcheck.circuit.states import ADAPTERS, State
 from linkcheck.circuit.supply_network import Supply, find_supply
 from linkcheck.circuit.trucks import Trucks
@@ -82,7 +83,12 @@ class Situation:
         self.state = state
         self.instrument = instrument or Instrument()
         self.supply: Supply = find_supply(trucks, state)
-        branches = [*self.supply.branches, *link_branches(trucks, state, self.supply)]
+        branches = [
+            *self.supply.branches,
+            *can_branches(trucks, state, self.supply),
+            *j1708_branches(trucks, state, self.supply),
+            *(Branch(a, b, 1.0 / ohms) for (a, b), ohms in trucks.bridges.items()),
+        ]
         self.network = Network(branches, len(trucks))
 
     @cached_property
@@ -165,9 +171,8 @@ class Situation:
             raise UsageError("there is no adapter in the connector.", todo="Ask in a state with one plugged in.")
         which = ADAPTERS.index(self.state.plugged_adapter)
         same_rate = np.ones(len(self.trucks), np.bool_) if bit_rate is None else self.trucks["bit_rate"] == bit_rate
-        shows, heard = what_adapter_shows(
-            self.talk, self.supply.adapter_on, same_rate, self.trucks["adapter_reports_errors"][which]
-        )
+        reports, copes = (self.trucks[f"adapter_{name}"][which] for name in ("reports_errors", "copes_one_way"))
+        shows, heard = what_adapter_shows(self.talk, self.supply.adapter_on, same_rate, reports, copes)
         return AdapterView(shows, heard, self.supply.adapter_volts)
 
     def _loaded(self, open_volts: Array, source_ohms: Array) -> Array:

@@ -1,7 +1,7 @@
 """Node volts and transfer resistances of a resistive network, for many sampled trucks at once.
 
-The network is a list of branches: a conductance between two named nodes, with an open-circuit voltage where the
-branch is a source. Nothing here knows of trucks, connectors or meters.
+The network is a list of branches: a conductance between two named nodes, with a current source beside it where the
+branch is a source (Norton). Nothing here knows of trucks, connectors or meters.
 
 Nodal analysis by elimination, one node after another. A node taken out leaves a mesh between its neighbours (the
 star-mesh transform: Rosen, "A new network theorem", Journal of the IEE 62, 1924), which is Gauss elimination of the
@@ -39,28 +39,29 @@ class Branch:
     Attributes:
         a, b: names of the nodes.
         siemens: float64[B]; zero where the truck has no such branch.
-        volts: open-circuit volts of `a` above `b`, float64[B] or one figure for all; 0 for a plain resistance.
+        amps: what a source beside it puts into `a` and takes out of `b`, float64[B]; 0 for a plain resistance. A source
+            of v volts behind it puts in siemens * v.
 
     """
 
     a: str
     b: str
     siemens: Array
-    volts: Array | float = 0.0
+    amps: Array | float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Step:
     """Taking out one node: where its neighbours' conductances are, and where the mesh it leaves goes."""
 
     spokes: npt.NDArray[np.intp]  # rows of the conductance table: this node to each later neighbour, reference last
-    neighbours: tuple[int, ...]  # the same neighbours as nodes, without the reference
+    neighbours: npt.NDArray[np.intp]  # the same neighbours as places in the order, without the reference
     first: npt.NDArray[np.intp]  # pairs of spokes ...
     second: npt.NDArray[np.intp]
     mesh: npt.NDArray[np.intp]  # ... and the row of the conductance between their far ends
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Plan:
     """The order of elimination of one wiring."""
 
@@ -103,7 +104,7 @@ def _plan(pairs: frozenset[tuple[str, str]]) -> _Plan:
         steps.append(
             _Step(
                 np.array([row(k, end) for end in ends]),
-                tuple(ends[:-1]),
+                np.array(ends[:-1], np.intp),
                 np.array([i for i, _ in couples], np.intp),
                 np.array([j for _, j in couples], np.intp),
                 np.array([row(ends[i], ends[j]) for i, j in couples], np.intp),
@@ -111,8 +112,20 @@ def _plan(pairs: frozenset[tuple[str, str]]) -> _Plan:
         )
     for k in reversed(range(root)):
         parents = steps[k].neighbours
-        depth[k] = 1 + depth[parents[0]] if parents else 0
+        depth[k] = 1 + depth[parents[0]] if len(parents) else 0
     return _Plan(place, rows, tuple(steps), tuple(depth))
+
+
+@lru_cache(maxsize=65536)
+def _shared(plan: _Plan, i: int, j: int) -> int:
+    """How many nodes the ways of two places to the root have in common; they are the last ones of each way."""
+    while i != j:
+        low, high = (i, j) if i < j else (j, i)
+        parents = plan.steps[low].neighbours
+        if not len(parents):
+            return 0
+        i, j = int(parents[0]), high
+    return plan.depth[i] + 1
 
 
 class Network:
@@ -138,10 +151,9 @@ class Network:
         for branch in live:
             i, j = place[branch.a], place[branch.b]
             conductance[self._plan.rows[min(i, j), max(i, j)]] += branch.siemens
-            if isinstance(branch.volts, np.ndarray) or branch.volts:
-                flow = branch.siemens * branch.volts
-                amps[i] += flow
-                amps[j] -= flow
+            if isinstance(branch.amps, np.ndarray):
+                amps[i] += branch.amps
+                amps[j] -= branch.amps
         self._eliminate(conductance, amps)
 
     def _eliminate(self, conductance: Array, amps: Array) -> None:
@@ -154,14 +166,12 @@ class Network:
             total = spokes.sum(axis=0)
             shares = spokes / total
             conductance[step.mesh] += shares[step.first] * spokes[step.second]
-            for share, neighbour in zip(shares, step.neighbours, strict=False):
-                amps[neighbour] += share * amps[k]
+            amps[step.neighbours] += shares[:-1] * amps[k]
             volts[k] = amps[k] / total
             self._shares.append(shares)
             self._root_totals.append(1.0 / np.sqrt(total))
         for k in reversed(range(len(volts))):
-            for share, neighbour in zip(self._shares[k], self._plan.steps[k].neighbours, strict=False):
-                volts[k] += share * volts[neighbour]
+            volts[k] += np.einsum("kb,kb->b", self._shares[k][:-1], volts[self._plan.steps[k].neighbours])
         self._volts = volts
 
     def volts(self, node: str) -> Array:
@@ -197,20 +207,10 @@ class Network:
         if place_i is None or place_j is None:
             return 1.0 / INSULATION_SIEMENS if i == j != REFERENCE else 0.0
         a, b = self._column(place_i), self._column(place_j)
-        shared = self._shared(place_i, place_j)
+        shared = _shared(self._plan, place_i, place_j)
         if not shared:
             return 0.0
-        return np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :])
-
-    def _shared(self, i: int, j: int) -> int:
-        """How many nodes the ways of two nodes to the root have in common (they are the last ones)."""
-        while i != j:
-            low, high = (i, j) if i < j else (j, i)
-            parents = self._plan.steps[low].neighbours
-            if not parents:
-                return 0
-            i, j = parents[0], high
-        return self._plan.depth[i] + 1
+        return np.asarray(np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :]))
 
     def between(self, red: str, black: str) -> Array:
         """Resistance between two nodes with every source at rest, in ohms; float64[B]."""

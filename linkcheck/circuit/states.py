@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
+
 from linkcheck.circuit.probes import MODULES, TERMINATORS
 from linkcheck.errors import UsageError
 
@@ -58,6 +61,11 @@ class State:
     def plugged_adapter(self) -> AdapterChoice | None:
         """Which adapter sits in the connector, if any."""
         return None if self.adapter == "unplugged" else self.adapter
+
+    @property
+    def modules_plugged(self) -> npt.NDArray[np.bool_]:
+        """Which modules are in their connectors, bool[8]."""
+        return np.array([name not in self.unplugged for name in MODULES])
 
     @property
     def dead(self) -> bool:

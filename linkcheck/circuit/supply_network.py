@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from linkcheck.circuit.probes import CAVITIES, MODULES
+from linkcheck.circuit.probes import CAVITIES
 from linkcheck.circuit.solver import REFERENCE, Branch, Network
 from linkcheck.circuit.states import ADAPTERS, State
 from linkcheck.circuit.trucks import Trucks
@@ -69,7 +69,12 @@ def _branches(trucks: Trucks, state: State) -> list[Branch]:
         loads = loads + np.where(t["key_supply_dead"], 0.0, 1.0 / t["loads_key_on_ohms"])
     fitted = t["shield_fitted"].astype(np.float64)
     branches = [
-        Branch("battery_positive", "battery_negative", 1.0 / t["battery_internal_ohms"], t["battery_emf_volts"]),
+        Branch(
+            "battery_positive",
+            "battery_negative",
+            1.0 / t["battery_internal_ohms"],
+            t["battery_emf_volts"] / t["battery_internal_ohms"],
+        ),
         Branch("battery_negative", REFERENCE, 1.0 / t["negative_cable_ohms"] if connected else none),
         Branch("battery_positive", "distribution", 1.0 / t["positive_cable_ohms"]),
         Branch("distribution", REFERENCE, loads),
@@ -102,19 +107,15 @@ def find_supply(trucks: Trucks, state: State) -> Supply:
     t, size = trucks, len(trucks)
     branches = _branches(t, state)
     connected = state.battery == "connected"
-    electronics = Branch("distribution", REFERENCE, 1.0 / t["electronics_ohms"], t["electronics_drop_volts"])
-    shorts = [
-        Branch(a, b, 1.0 / ohms) for (a, b), ohms in t.bridges.items() if {a, b} <= SUPPLY_NODES
-    ]  # fmt: skip
-    network = Network([*branches, electronics, *shorts], size)
+    siemens = 1.0 / t["electronics_ohms"]
+    push = siemens * t["electronics_drop_volts"]
+    shorts = [Branch(a, b, 1.0 / ohms) for (a, b), ohms in t.bridges.items() if {a, b} <= SUPPLY_NODES]
+    network = Network([*branches, *shorts, Branch("distribution", REFERENCE, siemens, push)], size)
     distribution = network.volts("distribution")
     electronics_on = connected & (distribution > t["electronics_drop_volts"])
-    branches.append(
-        Branch("distribution", REFERENCE, electronics.siemens * electronics_on, t["electronics_drop_volts"])
-    )
+    branches.append(Branch("distribution", REFERENCE, siemens * electronics_on, push * electronics_on))
     on_key = (state.key == "on") & ~t["key_supply_dead"]
-    absent = np.array([name in state.unplugged for name in MODULES])[:, None]
-    fed = connected & t["module_present"] & ~absent & ~t["module_unpowered"]
+    fed = connected & t["module_present"] & state.modules_plugged[:, None] & ~t["module_unpowered"]
     fed = fed & (distribution >= t["module_minimum_volts"]) & (on_key | t["module_keep_alive"])
     running = fed & on_key & ~t["module_standby"]
     awake = running | (fed & ~on_key & t["module_biased_asleep"])

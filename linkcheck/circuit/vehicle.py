@@ -103,7 +103,7 @@ def draw_vehicles(rng: np.random.Generator, n: int, equipment: Equipment) -> Veh
         return metres * STRANDED * wire_ohms_per_metre(rng.choice(gauges, n), temperature)
 
     # A piece of backbone exists up to each module that is there, and from the last one to terminator 2.
-    real = np.vstack([slots < count, np.full((1, n), True)])
+    real = np.vstack([slots < count, np.ones((1, n), np.bool_)])
     parts = np.where(real, rng.exponential(1.0, (SEGMENTS, n)) + 0.05, 0.0)
     metres = parts / parts.sum(axis=0) * np.exp(rng.uniform(np.log(5.0), np.log(40.0), n))
     link = (18, 20)

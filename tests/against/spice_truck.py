@@ -436,7 +436,8 @@ def judge(truck, state, all_stations, levels, modes, bit_rate=None):
             shares[by.name] = 1.0
         if not sends[s]:
             continue
-        reversed_by = any(sends[q] and driven[q][s][0] - rest[s][0] <= -0.4 for q in range(n))
+        against = [q for q in range(n) if sends[q] and driven[q][s][0] - rest[s][0] <= -0.4]
+        reversed_by = len(against) > (sum(sends) - 1) / 2
         interrupted = any(moves[s][r] and (hears[r][s] or moves[r][s]) for r in range(min(n, 8)))
         overrun = any(
             sends[t] and not hears[s][t] and any(hears[s][r] and hears[t][r] for r in range(n)) for t in range(n)
@@ -455,10 +456,11 @@ def judge(truck, state, all_stations, levels, modes, bit_rate=None):
         a = 8 if n == 9 else None
         noise = False
         if a is not None:
-            heard = [s + 1 for s in SLOTS if hears[s][a] and good[s] and same_rate]
+            two_way = any(hears[a][s] for s in SLOTS) or v["adapter_copes_one_way"][which]
+            heard = [s + 1 for s in SLOTS if hears[s][a] and good[s] and same_rate and two_way]
             noise = held[a] or any(
                 (moves[s][a] and shares.get(all_stations[s].name, 0) > 0)
-                or (hears[s][a] and (broken[s] or not same_rate))
+                or (hears[s][a] and (broken[s] or not same_rate or not two_way))
                 for s in SLOTS
             )
         shows = "frames" if heard else "errors" if noise and v["adapter_reports_errors"][which] else "silent"
