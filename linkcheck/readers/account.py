@@ -49,31 +49,38 @@ class Account:
         self.progress: float | None = None
         self._skips: list[tuple[int, str]] = []
         self._new_channels: list[str] = []
-        self._channels: list[str] = []
+        self._channels: dict[str, int] = {}
         self._records = bytearray()
         self._kept = 0
         self._due = time.monotonic() + FLUSH_S
 
-    def skip(self, reason: str, line: int | None = None) -> None:
-        """Count a line that gave no frame; the last one if none is named."""
+    def skip(self, reason: str) -> None:
+        """Count the last line as one that gave no frame."""
         self.skipped += 1
         if self._kept < KEPT_SKIPS:
             self._kept += 1
-            self._skips.append((self.lines if line is None else line, reason))
+            self._skips.append((self.lines, reason))
+        self.tick()
 
     def frame(self, channel: str, fields: Fields) -> str:
         """Send one frame on. Returns why it cannot be sent, or an empty text."""
         if channel not in self._channels:
             if len(self._channels) >= MAX_CHANNELS:
                 return f"more than {MAX_CHANNELS} interfaces in one file"
-            self._channels.append(channel)
+            self._channels[channel] = len(self._channels)
             self._new_channels.append(channel)
         time_ns, identifier, flags, length, data = fields
-        self._records += RECORD_FORMAT.pack(time_ns, identifier, flags, self._channels.index(channel), length, data)
+        self._records += RECORD_FORMAT.pack(time_ns, identifier, flags, self._channels[channel], length, data)
         self.frames += 1
-        if len(self._records) >= BATCH_FRAMES * RECORD_FORMAT.size or time.monotonic() >= self._due:
+        if len(self._records) >= BATCH_FRAMES * RECORD_FORMAT.size:
             self.flush()
+        self.tick()
         return ""
+
+    def tick(self) -> None:
+        """Show the parent that reading goes on; to be called now and then where no frames come."""
+        if time.monotonic() >= self._due:
+            self.flush()
 
     def message(self, channel: str, message: can.Message) -> str:
         """Send a message on. Returns why it cannot be used, or an empty text."""

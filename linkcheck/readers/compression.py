@@ -1,22 +1,22 @@
 """Compressed files as plain streams: recognised by content, decompressed ahead in a thread, forgiving at the end.
 
-A file that stops early or is damaged gives every byte up to there and says so in `PlainStream.notes`; nothing is
-raised for it. Several members or frames in one file follow each other, as gzip and zstd allow. Memory stays bounded
-however well the content was compressed.
+A file that stops early or is damaged gives every byte up to there and says so in a note; nothing is raised for it.
+Several members or frames in one file follow each other, as gzip and zstd allow. Memory stays bounded however well the
+content was compressed.
 """
 
 from __future__ import annotations
 
 import codecs
 import io
-import queue
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Final
 
 import zstandard
 from isal import isal_zlib
+
+from linkcheck.readers.ahead import ReadAhead
 
 __all__ = ["COMPRESSIONS", "PlainStream", "compression_of", "decompressed", "utf8_from"]
 
@@ -49,47 +49,19 @@ def compression_of(head: bytes) -> str:
 
 
 class PlainStream(io.RawIOBase):
-    """A readable stream over blocks of bytes made by a generator, which runs ahead in a thread of its own.
+    """A readable stream over blocks of bytes, which are made ahead in a thread of their own.
 
-    Attributes:
-        notes: what went wrong on the way, in sentences.
+    Args:
+        pieces: the bytes, in pieces of any size.
+        origin: what they are made of; closed with the stream.
 
     """
 
-    def __init__(self, source: Callable[[list[str]], Iterator[bytes]], origin: BinaryIO) -> None:
+    def __init__(self, pieces: Iterator[bytes], origin: BinaryIO) -> None:
         super().__init__()
-        self.notes: list[str] = []
         self._origin = origin
-        self._queue: queue.Queue[bytes] = queue.Queue(AHEAD)
-        self._stop = threading.Event()
+        self._ahead = ReadAhead(_gathered(pieces), AHEAD)
         self._block = memoryview(b"")
-        self._ended = False
-        self._thread = threading.Thread(target=self._run, args=(source,), daemon=True)
-        self._thread.start()
-
-    def _run(self, source: Callable[[list[str]], Iterator[bytes]]) -> None:
-        pieces, size = [], 0
-        try:
-            for piece in source(self.notes):
-                pieces.append(piece)
-                size += len(piece)
-                if size >= BLOCK_BYTES:
-                    if not self._put(b"".join(pieces)):
-                        return
-                    pieces, size = [], 0
-        except _DAMAGE as error:
-            self.notes.append(f"reading stopped early: {error}")
-        if not size or self._put(b"".join(pieces)):
-            self._put(b"")
-
-    def _put(self, block: bytes) -> bool:
-        while not self._stop.is_set():
-            try:
-                self._queue.put(block, timeout=0.1)
-            except queue.Full:
-                continue
-            return True
-        return False
 
     def readable(self) -> bool:
         """Whether it can be read: always."""
@@ -98,9 +70,8 @@ class PlainStream(io.RawIOBase):
     def readinto(self, buffer: object, /) -> int:
         """Fill a buffer as far as one block reaches; 0 at the end."""
         target = memoryview(buffer).cast("B")  # type: ignore[arg-type]
-        if not self._block and not self._ended:
-            self._block = memoryview(self._queue.get())
-            self._ended = not self._block
+        if not self._block:
+            self._block = memoryview(self._ahead.take() or b"")
         n = min(len(target), len(self._block))
         target[:n] = self._block[:n]
         self._block = self._block[n:]
@@ -108,22 +79,34 @@ class PlainStream(io.RawIOBase):
 
     def close(self) -> None:
         """Stop the thread and close what it read from."""
-        if not self.closed:
-            self._stop.set()
-            self._thread.join()
+        if not self.closed and self._ahead.stop():
             self._origin.close()
         super().close()
 
 
-def decompressed(stream: BinaryIO, name: str) -> PlainStream:
+def _gathered(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """Small pieces put together to blocks worth handing over."""
+    waiting, size = [], 0
+    for piece in pieces:
+        waiting.append(piece)
+        size += len(piece)
+        if size >= BLOCK_BYTES:
+            yield b"".join(waiting)
+            waiting, size = [], 0
+    if size:
+        yield b"".join(waiting)
+
+
+def decompressed(stream: BinaryIO, name: str, notes: list[str]) -> PlainStream:
     """The plain content of a compressed stream, from its start.
 
     Args:
         stream: the compressed bytes; closed with the result.
         name: the compression, as `compression_of` names it.
+        notes: sentences are put in here when the stream comes to a bad end.
 
     """
-    return PlainStream(lambda notes: _members(stream, name, notes), stream)
+    return PlainStream(_members(stream, name, notes), stream)
 
 
 def _members(stream: BinaryIO, name: str, notes: list[str]) -> Iterator[bytes]:
@@ -151,10 +134,10 @@ def _members(stream: BinaryIO, name: str, notes: list[str]) -> Iterator[bytes]:
 def utf8_from(stream: BinaryIO, encoding: str) -> PlainStream:
     """A text in another encoding (UTF-16) as UTF-8; characters that cannot be decoded become question marks."""
 
-    def source(_: list[str]) -> Iterator[bytes]:
+    def pieces() -> Iterator[bytes]:
         decoder = codecs.getincrementaldecoder(encoding)("replace")
         while data := stream.read(1 << 16):
             yield decoder.decode(data).encode("utf-8", "replace")
         yield decoder.decode(b"", final=True).encode("utf-8", "replace")
 
-    return PlainStream(source, stream)
+    return PlainStream(pieces(), stream)

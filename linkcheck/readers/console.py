@@ -26,12 +26,12 @@ from linkcheck.readers.layout import Columns, Layout, Line, read_block
 from linkcheck.readers.lines import Block
 from linkcheck.readers.text import TextCapture
 
-__all__ = ["CONSOLE_LINE", "ConsoleCapture", "open_console"]
+__all__ = ["CONSOLE_LINE", "ConsoleCapture"]
 
 CONSOLE_LINE = re.compile(
     rb"""\ *
     (?:\((?P<date>\d{4}-\d\d-\d\d\ \d\d:\d\d:)?(?P<whole>\d+)\.(?P<fraction>\d{1,9})\)\ +)?
-    (?P<channel>[^\s()]{1,15})
+    (?P<channel>[!-'*-~]{1,15})
     (?:\ \ (?P<way>[RT]X)\ (?P<brs>[B-])\ (?P<esi>[E-]))?
     \ +(?P<identifier>[0-9A-Fa-f]{3}|[0-9A-Fa-f]{8})
     \ +(?P<bracket>[\[{])(?P<length>[0-9A-F]{1,2})[\]}]
@@ -63,10 +63,10 @@ class ConsoleCapture(TextCapture):
 
     format = "candump console output"
 
-    def __init__(self, path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> None:
+    def __init__(self, path: str, stream: BinaryIO) -> None:
         self._settled = self._deltas = self._absolute = self._dated = False
         self._clock_ns = 0
-        super().__init__(path, stream, total_bytes=total_bytes)
+        super().__init__(path, stream)
 
     def begin(self, first: Block) -> None:
         """Decide what the times are."""
@@ -120,11 +120,6 @@ class ConsoleCapture(TextCapture):
         self._deltas = not self._absolute and back > _DELTA_SHARE * max(1, len(times) - 1)
         notes = ((self.timeless, TIMELESS), (self._deltas, DELTAS), (self._dated, LOCAL))
         self.tally.notes += [note for holds, note in notes if holds]
-
-
-def open_console(path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> ConsoleCapture:
-    """Read candump console output from a stream."""
-    return ConsoleCapture(path, stream, total_bytes=total_bytes)
 
 
 def _other(line: bytes) -> Line:
@@ -195,7 +190,7 @@ def _frame(match: re.Match[bytes], line: bytes, time_ns: int | None, base_ns: in
     plain = not (match["bits"] or _is_fd(match) or b"`" in (match["data"] or b""))
     return Line(
         time_ns=time_ns,
-        channel=match["channel"].decode("ascii", "replace"),
+        channel=match["channel"].decode("ascii"),
         identifier=identifier & 0x1FFFFFFF,
         flags=flags,
         length=_length(match),

@@ -60,6 +60,7 @@ class Feed:
 
     def _numbered(self, source: Source) -> Iterator[str]:
         for block in blocks(source.stream):
+            self._account.tick()
             for i in range(len(block)):
                 self._account.lines += 1
                 self.unfinished = block.open_end and i == len(block) - 1

@@ -109,6 +109,7 @@ class _CountedBlf(can.BLFReader):
         self.lost = False  # the last block broke off inside an object
 
     def _parse_container(self, data: bytes) -> Iterator[Any]:
+        self._account.tick()
         if self.lost:  # this block begins with the rest of the lost object
             self._tail, self.lost = b"", False
             data = data[max(0, data.find(b"LOBJ")) :]

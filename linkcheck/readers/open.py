@@ -8,16 +8,16 @@ from linkcheck.errors import UsageError
 from linkcheck.frames import FrameBatch
 from linkcheck.readers.candump import CandumpLog, open_candump
 from linkcheck.readers.capture import Capture
-from linkcheck.readers.console import open_console
-from linkcheck.readers.python_can import open_foreign
+from linkcheck.readers.console import ConsoleCapture
+from linkcheck.readers.python_can import ForeignCapture
 from linkcheck.readers.sniff import FORMATS, sniff
 from linkcheck.readers.source import HEAD_BYTES, Source, open_source
 from linkcheck.readers.text import TextCapture
-from linkcheck.readers.trc import open_trc
+from linkcheck.readers.trc import TrcCapture
 
 __all__ = ["open_capture"]
 
-_TEXT: dict[str, Callable[..., Capture]] = {"candump": open_candump, "console": open_console, "trc": open_trc}
+_TEXT: dict[str, Callable[..., Capture]] = {"candump": open_candump, "console": ConsoleCapture, "trc": TrcCapture}
 _NEED_PLAIN = ("sqlite", "mf4")  # their readers want the file itself
 
 
@@ -47,7 +47,7 @@ def open_capture(path: str, *, format: str | None = None) -> Capture:  # noqa: A
 def _reader(name: str, source: Source) -> Capture:
     if name in _TEXT:
         return _TEXT[name](source.path, source.stream)
-    return open_foreign(source.path, name, FORMATS[name], source.on_disk(plain=name in _NEED_PLAIN))
+    return ForeignCapture(source.path, name, FORMATS[name], source.on_disk(plain=name in _NEED_PLAIN))
 
 
 class _OpenCapture:
@@ -71,10 +71,11 @@ class _OpenCapture:
 
     def batches(self) -> Iterator[FrameBatch]:
         """Batches in the order recorded. May be called once."""
+        notes = self.tally.notes
         try:
             yield from self._reader.batches()
         finally:
-            self.tally.notes += [note for note in self._source.notes if note not in self.tally.notes]
+            notes += [note for note in self._source.notes if note not in notes]
 
     def close(self) -> None:
         """Release everything."""

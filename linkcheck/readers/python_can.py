@@ -9,11 +9,9 @@ before it, an error.
 from __future__ import annotations
 
 import json
-import queue
 import struct
 import subprocess
 import sys
-import threading
 from collections.abc import Iterator
 from typing import IO, Any
 
@@ -21,11 +19,12 @@ import numpy as np
 
 from linkcheck.errors import DataError
 from linkcheck.frames import REMOTE, FrameBatch
+from linkcheck.readers.ahead import ReadAhead
 from linkcheck.readers.capture import Skip, Tally
 
-__all__ = ["FRAMES", "HEADER", "NEWS", "PATIENCE_S", "RECORD", "RECORD_FORMAT", "ForeignCapture", "open_foreign"]
+__all__ = ["FRAMES", "HEADER", "NEWS", "PATIENCE_S", "RECORD", "RECORD_FORMAT", "ForeignCapture"]
 
-# What the child sends: a kind and a size, then JSON (`NEWS`: what changed in the account) or records (`FRAMES`).
+# What the child sends: a kind and a size, then JSON (`NEWS`: counts so far, and what is new) or records (`FRAMES`).
 HEADER = struct.Struct("<cI")
 NEWS, FRAMES = b"N", b"F"
 RECORD_FORMAT = struct.Struct("<qIBBBx64s")
@@ -73,28 +72,7 @@ class ForeignCapture:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
         )
-        self._parts: queue.Queue[tuple[bytes, bytes]] = queue.Queue(_AHEAD)
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._listen, daemon=True)
-        self._thread.start()
-
-    def _listen(self) -> None:
-        pipe = self._child.stdout
-        if pipe is None:
-            return
-        while part := _part(pipe):
-            if not self._put(part):
-                return
-        self._put((b"", b""))
-
-    def _put(self, part: tuple[bytes, bytes]) -> bool:
-        while not self._stop.is_set():
-            try:
-                self._parts.put(part, timeout=0.1)
-            except queue.Full:
-                continue
-            return True
-        return False
+        self._parts = ReadAhead(_parts(self._child.stdout), _AHEAD)
 
     def batches(self) -> Iterator[FrameBatch]:
         """Batches in the order recorded. May be called once.
@@ -103,27 +81,30 @@ class ForeignCapture:
             DataError: the file gave no frame and could not be read.
 
         """
-        while True:
-            try:
-                kind, body = self._parts.get(timeout=self._patience_s)
-            except queue.Empty:
-                self._error = f"the reader made no progress for {self._patience_s:g} s and was ended"
-                break
-            if kind == NEWS:
-                self._hear(json.loads(body))
-            elif kind == FRAMES:
-                batch = _batch(body, tuple(self._channels))
-                self.tally.frames += len(batch)
-                yield batch
-            else:
-                break
+        try:
+            while part := self._parts.take(self._patience_s):
+                kind, body = part
+                if kind == NEWS:
+                    self._hear(json.loads(body))
+                else:
+                    batch = _batch(body, tuple(self._channels))
+                    self.tally.frames += len(batch)
+                    yield batch
+        except TimeoutError:
+            self._error = f"the reader made no progress for {self._patience_s:g} s and was ended"
         self.close()
-        if not self._ended and not self._error:
-            self._error = f"the reader broke off (code {self._child.returncode})"
-        if self._error and not self.tally.frames:
+        self._account()
+
+    def _account(self) -> None:
+        """Say how it ended."""
+        tally = self.tally
+        if not self._ended:
+            self._error = self._error or f"the reader broke off (code {self._child.returncode})"
+            tally.lines = tally.frames + tally.skipped + tally.comments  # it may have met lines it did not answer for
+        if self._error and not tally.frames:
             raise DataError(f"This looks like {self.format}, but it cannot be read: {self._error}.", where=self.path)
         if self._error:
-            self.tally.notes.append(f"reading stopped early: {self._error}; what came before is used")
+            tally.notes.append(f"reading stopped early: {self._error}; what came before is used")
 
     def _hear(self, news: dict[str, Any]) -> None:
         tally = self.tally
@@ -137,28 +118,22 @@ class ForeignCapture:
 
     def close(self) -> None:
         """End the child."""
-        self._stop.set()
         self._child.kill()
         self._child.wait()
-        self._thread.join()
+        self._parts.stop()
         for pipe in (self._child.stdin, self._child.stdout):
             if pipe is not None:
                 pipe.close()
 
 
-def open_foreign(path: str, kind: str, words: str, file: str) -> ForeignCapture:
-    """Read a file of a format that python-can knows."""
-    return ForeignCapture(path, kind, words, file)
-
-
-def _part(pipe: IO[bytes]) -> tuple[bytes, bytes] | None:
-    """One message of the child, or None at its end."""
-    head = pipe.read(HEADER.size)
-    if len(head) < HEADER.size:
-        return None
-    kind, size = HEADER.unpack(head)
-    body = pipe.read(size)
-    return (kind, body) if len(body) == size else None
+def _parts(pipe: IO[bytes] | None) -> Iterator[tuple[bytes, bytes]]:
+    """Messages of the child, until it ends or breaks off."""
+    while pipe and len(head := pipe.read(HEADER.size)) == HEADER.size:
+        kind, size = HEADER.unpack(head)
+        body = pipe.read(size)
+        if len(body) < size:
+            return
+        yield kind, body
 
 
 def _batch(body: bytes, channels: tuple[str, ...]) -> FrameBatch:

@@ -12,9 +12,9 @@ import shutil
 import stat
 import sys
 import tempfile
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO, cast
+from typing import Any, BinaryIO, cast
 
 from linkcheck.errors import DataError
 from linkcheck.readers.compression import compression_of, decompressed, utf8_from
@@ -23,7 +23,23 @@ __all__ = ["HEAD_BYTES", "Source", "open_source"]
 
 HEAD_BYTES = 1 << 16
 _BUFFER = 1 << 20
+_read_into = io.FileIO.readinto
 _MARKS = {b"\xef\xbb\xbf": "", b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
+
+
+class _File(io.FileIO):
+    """A file that ends where the disk or the network fails, and says so in `faults`."""
+
+    def __init__(self, file: str | int) -> None:
+        super().__init__(file, "rb")
+        self.faults: list[str] = []
+
+    def readinto(self, buffer: Any, /) -> int | None:  # noqa: ANN401  # any writable buffer
+        try:
+            return _read_into(self, buffer)
+        except OSError as error:
+            self.faults.append(f"reading stopped early: {error.strerror or error}")
+            return 0
 
 
 class _Rejoined(io.RawIOBase):
@@ -45,6 +61,9 @@ class _Rejoined(io.RawIOBase):
         self._head = self._head[n:]
         return n
 
+    def fileno(self) -> int:
+        return self._rest.fileno()
+
     def close(self) -> None:
         if not self.closed:
             self._rest.close()
@@ -59,6 +78,7 @@ class Source:
         path: as the user gave it.
         stream: the plain content from its start. head: its first bytes, up to `HEAD_BYTES`.
         is_plain: the file's content is the stream as it is. compression: its name, or empty.
+        notes: what went wrong while reading and unpacking; complete once the stream is at its end.
 
     """
 
@@ -69,7 +89,7 @@ class Source:
     compression: str
     _raw: BinaryIO
     _size: int | None
-    _notes: list[str] = field(default_factory=list)
+    notes: list[str]
     _spooled: str | None = None
 
     @property
@@ -78,11 +98,6 @@ class Source:
         if not self._size or self._raw.closed:
             return 1.0 if self._size else None
         return min(1.0, self._raw.tell() / self._size)
-
-    @property
-    def notes(self) -> list[str]:
-        """What went wrong while unpacking; complete once the stream is at its end."""
-        return self._notes
 
     def on_disk(self, *, plain: bool) -> str:
         """A path under which another process finds the content; `plain` if it cannot unpack it itself.
@@ -100,7 +115,6 @@ class Source:
     def close(self) -> None:
         """Close and clean up."""
         self.stream.close()
-        self._raw.close()
         if self._spooled is not None:
             Path(self._spooled).unlink(missing_ok=True)
             self._spooled = None
@@ -113,27 +127,25 @@ def open_source(path: str) -> Source:
         DataError: it cannot be opened or is empty.
 
     """
-    raw = _standard_input() if path == "-" else _file(path)
+    file = _standard_input() if path == "-" else _file(path)
     try:
-        return _unpack(path, raw)
-    except OSError as error:
-        raw.close()
-        raise DataError(f"The file cannot be read: {error.strerror or error}.", where=path) from error
+        return _unpack(path, file)
     except DataError:
-        raw.close()
+        file.close()
         raise
 
 
-def _unpack(path: str, raw: BinaryIO) -> Source:
-    size = os.fstat(raw.fileno()).st_size if path != "-" and raw.seekable() else None
+def _unpack(path: str, file: _File) -> Source:
+    raw = io.BufferedReader(file, _BUFFER)
+    size = os.fstat(file.fileno()).st_size if path != "-" and file.seekable() else None
     head = _read_head(raw)
     if not head:
-        raise DataError("The file is empty.", where=path, todo="Nothing was recorded, or it is still being copied.")
-    stream, notes = _rejoin(head, raw), []
+        raise _nothing(path, file.faults)
+    stream, notes = _rejoin(head, raw), file.faults
     compression = compression_of(head)
     if compression:
-        unpacked = decompressed(stream, compression)
-        notes, head = unpacked.notes, _read_head(cast("BinaryIO", unpacked))
+        unpacked = decompressed(stream, compression, notes)
+        head = _read_head(cast("BinaryIO", unpacked))
         stream = _rejoin(head, cast("BinaryIO", unpacked))
         if not head:
             stream.close()
@@ -148,6 +160,12 @@ def _unpack(path: str, raw: BinaryIO) -> Source:
         stream.read(len(mark))
         head = head[len(mark) :]
     return Source(path, stream, head, not (compression or mark), compression, raw, size, notes)
+
+
+def _nothing(path: str, faults: list[str]) -> DataError:
+    if faults:
+        return DataError(f"The file cannot be read; {faults[0]}.", where=path)
+    return DataError("The file is empty.", where=path, todo="Nothing was recorded, or it is still being copied.")
 
 
 def _rejoin(head: bytes, stream: BinaryIO) -> BinaryIO:
@@ -165,21 +183,21 @@ def _read_head(stream: BinaryIO) -> bytes:
     return head
 
 
-def _standard_input() -> BinaryIO:
+def _standard_input() -> _File:
     try:
         if not sys.stdin.isatty():
             # A duplicate, so that closing the capture leaves the program its standard input.
-            return os.fdopen(os.dup(sys.stdin.fileno()), "rb", _BUFFER)
+            return _File(os.dup(sys.stdin.fileno()))
     except (AttributeError, OSError, ValueError):  # closed, or replaced by something that is no file
         pass
     raise DataError("There is nothing on standard input.", where="-", todo="Pipe a capture into the program.")
 
 
-def _file(path: str) -> BinaryIO:
+def _file(path: str) -> _File:
     try:
         if stat.S_ISDIR(Path(path).stat().st_mode):
             raise DataError("This is a folder, not a capture.", where=path, todo="Name a file in it.")
-        return Path(path).open("rb", _BUFFER)
+        return _File(path)
     except FileNotFoundError:
         raise DataError("There is no such file.", where=path, todo="Check the path.") from None
     except PermissionError:

@@ -22,15 +22,16 @@ class TextCapture:
     """A capture read line by line.
 
     Args:
-        path: as the user gave it. stream: the text, from its start.
-        total_bytes: size of the text, where known.
+        path: as the user gave it.
+        stream: the text, from its start; closed by `close`.
 
     """
 
     format = "text"
     timeless = False
+    progress: float | None = None  # known to whoever opened the file
 
-    def __init__(self, path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> None:
+    def __init__(self, path: str, stream: BinaryIO) -> None:
         self.path = path
         self.tally = Tally()
         self._stream = stream
@@ -39,13 +40,6 @@ class TextCapture:
         if first := next(self._blocks, None):
             self.begin(first)
             self._blocks = chain([first], self._blocks)
-        self._total_bytes = total_bytes
-        self._read_bytes = 0
-
-    @property
-    def progress(self) -> float | None:
-        """Share of the text read so far, or None where its size is not known."""
-        return min(1.0, self._read_bytes / self._total_bytes) if self._total_bytes else None
 
     def close(self) -> None:
         """Release the file."""
@@ -59,7 +53,6 @@ class TextCapture:
             columns = read_block(block, self.parse, channels)
             self.settle(columns)
             batch = columns.batch(channels)
-            self._read_bytes += len(block.data)
             tally.lines += len(block)
             tally.frames += len(batch)
             tally.comments += columns.comments

@@ -29,7 +29,7 @@ from linkcheck.readers.layout import NO_CHANNEL, Layout, Line
 from linkcheck.readers.lines import Block
 from linkcheck.readers.text import TextCapture
 
-__all__ = ["TrcCapture", "open_trc"]
+__all__ = ["TrcCapture"]
 
 _BYTES = rb"[0-9A-Fa-f]{2}(?:\ [0-9A-Fa-f]{2})*"
 _START = rb"(?P<number>\ *\d+)\)?(?P<whole>\ +\d+)(?:\.(?P<fraction>\d{1,6}))?"
@@ -80,12 +80,12 @@ _LEVELS = ((0x10, "off"), (0x40000, "passive"), (0x4 | 0x8, "warning"))
 class TrcCapture(TextCapture):
     """A TRC file."""
 
-    def __init__(self, path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> None:
+    def __init__(self, path: str, stream: BinaryIO) -> None:
         self._version = ""
         self._columns = ""
         self._row: re.Pattern[bytes] | None = None
         self._start_ns = 0
-        super().__init__(path, stream, total_bytes=total_bytes)
+        super().__init__(path, stream)
 
     def begin(self, first: Block) -> None:
         """Read the header, up to the first row."""
@@ -204,11 +204,6 @@ class TrcCapture(TextCapture):
             data=match.span("data") if match["data"] else (0, 0),
             ignored=[match.span("number")],
         )
-
-
-def open_trc(path: str, stream: BinaryIO, *, total_bytes: int | None = None) -> TrcCapture:
-    """Read a TRC file from a stream."""
-    return TrcCapture(path, stream, total_bytes=total_bytes)
 
 
 def _by_columns(columns: str, default: str) -> bytes:

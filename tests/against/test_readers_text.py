@@ -15,8 +15,8 @@ from reading import rows
 from trc_examples import ALL
 
 from linkcheck.frames import BRS, ERROR, ESI, EXTENDED, REMOTE
-from linkcheck.readers.console import open_console
-from linkcheck.readers.trc import open_trc
+from linkcheck.readers.console import ConsoleCapture
+from linkcheck.readers.trc import TrcCapture
 
 
 def console_text(style, seed):
@@ -46,7 +46,7 @@ def console_text(style, seed):
 @pytest.mark.parametrize("style", ["ta", "tz", "tA", "none"])
 def test_console_output_as_cantools_reads_it(style):
     text = console_text(style, style)
-    ours = rows(open_console("x", io.BytesIO(text.encode())).batches())
+    ours = rows(ConsoleCapture("x", io.BytesIO(text.encode())).batches())
     theirs = list(cantools.logreader.Parser(io.StringIO(text), tz=UTC))
     assert len(ours) == len(theirs) == 400
     for row, frame in zip(ours, theirs, strict=True):
@@ -62,7 +62,7 @@ def test_console_output_as_cantools_reads_it(style):
 
 @pytest.mark.parametrize("version", ALL)
 def test_trc_rows_as_cantools_reads_them(version):
-    ours = [row for row in rows(open_trc("x", io.BytesIO(ALL[version].encode())).batches()) if not row[3] & ERROR]
+    ours = [row for row in rows(TrcCapture("x", io.BytesIO(ALL[version].encode())).batches()) if not row[3] & ERROR]
     theirs = [
         frame
         for line in ALL[version].splitlines()
@@ -86,7 +86,7 @@ def test_trc_files_as_python_can_reads_them(version, tmp_path):
     """python-can takes FE for both flags and BI for one; the format's description has them the other way round."""
     path = tmp_path / "x.trc"
     path.write_text("".join(line + "\n" for line in ALL[version].splitlines() if "ERROR" not in line))
-    ours = [row for row in rows(open_trc("x", io.BytesIO(path.read_bytes())).batches()) if not row[3] & ERROR]
+    ours = [row for row in rows(TrcCapture("x", io.BytesIO(path.read_bytes())).batches()) if not row[3] & ERROR]
     with can.TRCReader(path) as reader:
         theirs = list(reader)
     assert len(ours) == len(theirs)

@@ -17,9 +17,10 @@ PACK = {"gzip": gzip.compress, "zstd": zstandard.compress}
 
 
 def plain(data, name):
-    stream = decompressed(io.BytesIO(data), name)
+    notes = []
+    stream = decompressed(io.BytesIO(data), name, notes)
     try:
-        return stream.readall(), stream.notes
+        return stream.readall(), notes
     finally:
         stream.close()
 
@@ -67,7 +68,7 @@ def test_rubbish_behind_the_end_is_noted(name):
 @pytest.mark.parametrize("name", PACK)
 def test_content_that_packs_extremely_well_comes_in_bounded_pieces(name):
     size = 200 << 20
-    stream = decompressed(io.BytesIO(PACK[name](bytes(size))), name)
+    stream = decompressed(io.BytesIO(PACK[name](bytes(size))), name, [])
     largest = total = 0
     buffer = bytearray(size)
     while n := stream.readinto(buffer):

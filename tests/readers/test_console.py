@@ -7,13 +7,13 @@ import pytest
 from reading import assert_adds_up, rows
 
 from linkcheck.frames import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, SENT
-from linkcheck.readers.console import DELTAS, LOCAL, TIMELESS, open_console
+from linkcheck.readers.console import DELTAS, LOCAL, TIMELESS, ConsoleCapture
 
 SENTRY = Path(__file__).parent.parent / "data" / "truck_sentry_console"
 
 
 def read_text(text):
-    capture = open_console("test", io.BytesIO(text if isinstance(text, bytes) else text.encode()))
+    capture = ConsoleCapture("test", io.BytesIO(text if isinstance(text, bytes) else text.encode()))
     found = rows(capture.batches())
     assert_adds_up(capture.tally, found)
     return found, capture

@@ -21,10 +21,10 @@ from trc_examples import ALL
 from linkcheck.errors import DataError
 from linkcheck.frames import ERROR
 from linkcheck.readers.account import Account
-from linkcheck.readers.console import open_console
+from linkcheck.readers.console import ConsoleCapture
 from linkcheck.readers.foreign import read as read_foreign
 from linkcheck.readers.python_can import FRAMES, NEWS, RECORD
-from linkcheck.readers.trc import open_trc
+from linkcheck.readers.trc import TrcCapture
 
 SENTRY = Path(__file__).parent.parent / "data" / "truck_sentry_console" / "normal-head.log"
 CONSOLE = SENTRY.read_bytes()[:6000] + (
@@ -34,8 +34,8 @@ CONSOLE = SENTRY.read_bytes()[:6000] + (
     b" (000.079000)  can0  RX B -  18FEF100  [12]  00 01 02 03 04 05 06 07 08 09 0A 0B\n"
     b" (000.080000)  can1  123   [8]  00 01 02 03 04 05 06 07   '........'\n"
 )
-TEXTS = {f"trc {version}": (open_trc, text.encode()) for version, text in ALL.items()} | {
-    "console": (open_console, CONSOLE)
+TEXTS = {f"trc {version}": (TrcCapture, text.encode()) for version, text in ALL.items()} | {
+    "console": (ConsoleCapture, CONSOLE)
 }
 
 

@@ -1,6 +1,7 @@
 """The door: what a file is, is told by its content; what cannot be read gets one sentence."""
 
 import bz2
+import gzip
 import io
 import lzma
 import os
@@ -14,7 +15,7 @@ from reading import read
 from trc_examples import V2_1
 
 from linkcheck.errors import DataError, UsageError
-from linkcheck.readers import open_capture
+from linkcheck.readers import open_capture, source
 from linkcheck.readers.sniff import FORMATS, sniff
 
 LOG = "(1436509052.249713) can0 18FEF100#0011223344556677\n"
@@ -115,10 +116,10 @@ def test_a_file_that_may_not_be_read(tmp_path):
 def test_permission_is_denied(tmp_path, monkeypatch):
     (tmp_path / "x").write_text(LOG)
 
-    def deny(*_args, **_options):
+    def deny(_path):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "open", deny)
+    monkeypatch.setattr(source, "_File", deny)
     refused(tmp_path / "x", "may not be read")
 
 
@@ -177,3 +178,41 @@ def test_close_before_reading_leaves_nothing_open(tmp_path):
 def test_a_stream_that_is_no_file_is_refused(monkeypatch):
     monkeypatch.setattr(sys, "stdin", io.StringIO("x"))
     refused("-", "standard input")
+
+
+def test_closing_does_not_wait_for_a_pipe_that_stands_still():
+    code = "from linkcheck.readers import open_capture\nopen_capture('-').close(); print('closed')"
+    text = "".join(f"(1.{i:06d}) can0 18FEF100#{i * 2654435761 % 2**64:016X}\n" for i in range(50_000))
+    child = subprocess.Popen([sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    child.stdin.write(gzip.compress(text.encode())[:100_000])  # and then nothing, but no end either
+    child.stdin.flush()
+    assert child.stdout.readline() == b"closed\n"
+    child.communicate(timeout=60)
+
+
+def failing_disk(monkeypatch, *, at):
+    """The system's read fails from this byte of the file on."""
+
+    def read_into(file, buffer):
+        if file.tell() >= at:
+            raise OSError(5, "Input/output error")
+        return io.FileIO.readinto(file, memoryview(buffer)[: at - file.tell()])
+
+    monkeypatch.setattr(source, "_read_into", read_into)
+
+
+@pytest.mark.parametrize("name", ["candump", "console", "trc"])
+@pytest.mark.parametrize("pack", [bytes, gzip.compress], ids=["plain", "gzip"])
+def test_a_disk_that_fails_is_a_note(name, pack, tmp_path, monkeypatch):
+    text, _ = TEXTS[name]
+    whole = pack((text * 30_000).encode())
+    (tmp_path / "x").write_bytes(whole)
+    failing_disk(monkeypatch, at=len(whole) // 2)
+    found, capture = read(tmp_path / "x")
+    assert found
+    assert "reading stopped early: Input/output error" in capture.tally.notes
+
+
+@pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="a file that cannot be read, on Linux")
+def test_a_file_that_cannot_be_read_at_all():
+    refused("/proc/self/mem", "cannot be read; reading stopped early: Input/output error")

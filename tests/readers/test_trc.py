@@ -7,11 +7,11 @@ from reading import assert_adds_up, rows
 from trc_examples import ALL, V1_0, V1_1, V1_2, V1_3, V2_0, V2_1
 
 from linkcheck.frames import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, SENT
-from linkcheck.readers.trc import LOCAL, open_trc
+from linkcheck.readers.trc import LOCAL, TrcCapture
 
 
 def read_text(text):
-    capture = open_trc("test", io.BytesIO(text.encode()))
+    capture = TrcCapture("test", io.BytesIO(text.encode()))
     found = rows(capture.batches())
     assert_adds_up(capture.tally, found)
     return found, capture
