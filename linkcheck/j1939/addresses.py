@@ -8,7 +8,9 @@ dynamically.
 
 from __future__ import annotations
 
-__all__ = ["ADDRESS_NAMES", "address_name"]
+__all__ = ["ADDRESS_NAMES", "TOOLS", "address_name"]
+
+TOOLS = frozenset({249, 250, 251, 254})  # off-board tools, loggers and the null address: they come and go
 
 ADDRESS_NAMES: dict[int, str] = {
     0: "engine 1",

@@ -12,14 +12,13 @@ from linkcheck.j1939.identifier import split
 from linkcheck.j1939.messages import nominal_period_ms, pgn_name
 from linkcheck.traffic import result as rows
 from linkcheck.traffic.assemble_messages import claim_rows, code_rows, request_rows, transport_summary
+from linkcheck.traffic.assemble_silence import silence_summary
 from linkcheck.traffic.findings import channel_findings
 from linkcheck.traffic.meter import meter_volts
 from linkcheck.traffic.options import KeyTable, Options
-from linkcheck.traffic.periods import Period, period, rhythm
-from linkcheck.traffic.gaps import BUS
+from linkcheck.traffic.periods import Period, period
 from linkcheck.traffic.senders import Senders
 from linkcheck.traffic.series import Peak
-from linkcheck.traffic.silence import Rhythm, Spell, group, incidents, spells
 
 if TYPE_CHECKING:
     from linkcheck.traffic.channel import ChannelAnalysis
@@ -27,9 +26,6 @@ if TYPE_CHECKING:
 __all__ = ["assemble_channel"]
 
 _Label = TypeVar("_Label", int, str)
-
-_THROUGHOUT = 0.8
-_FEW_FRAMES = 3  # addresses with fewer frames are named, but not expected to keep talking
 
 
 def assemble_channel(channel: ChannelAnalysis, keys: KeyTable, options: Options) -> rows.ChannelResult:
@@ -44,7 +40,6 @@ def assemble_channel(channel: ChannelAnalysis, keys: KeyTable, options: Options)
     share = channel.dominant_bits / span_bits if span_bits else None
     by_address = channel.senders.of_address(keys.identifier, keys.flags)
     periods = {k: period(channel.senders.histogram, k) for ks in by_address.values() for k in ks}
-    found = _silent_spells(channel, by_address, periods) if span_ns else []
     result = rows.ChannelResult(
         frames=channel.frames,
         first_s=None if options.timeless else _seconds(channel.first_ns),
@@ -66,7 +61,9 @@ def assemble_channel(channel: ChannelAnalysis, keys: KeyTable, options: Options)
         error_frames=_errors(channel),
         source_addresses=[_source(channel, address, ks, keys, periods) for address, ks in by_address.items()],
         standard_identifiers=_standard(channel, keys),
-        silence=_silence(channel, found, span_ns),
+        silence=silence_summary(channel.senders, by_address, periods, channel.first_ns or 0, channel.last_ns or 0)
+        if span_ns
+        else rows.SilenceSummary([], [], [], []),
         trouble_codes=code_rows(channel.messages),
         transport=transport_summary(channel.messages),
         requests=request_rows(channel.messages),
@@ -179,48 +176,3 @@ def _errors(channel: ChannelAnalysis) -> rows.ErrorSummary:
         series=[int(count) for count in view.sums[0]],
         series_step_s=view.cell_ns / 1e9 if errors.total else None,
     )
-
-
-def _silent_spells(
-    channel: ChannelAnalysis, by_address: dict[int, list[int]], periods: dict[int, Period | None]
-) -> list[Spell]:
-    found: list[Spell] = []
-    for address, ks in by_address.items():
-        # A burst of fast messages is no rhythm to expect: only what the address sends throughout is.
-        span = _span(channel.senders, ks)
-        lasting = [k for k in ks if _span(channel.senders, [k]) >= _THROUGHOUT * span]
-        beat = rhythm([p for k in lasting if (p := periods[k]) is not None])
-        if beat is None or int(channel.senders.count[ks].sum()) < _FEW_FRAMES:
-            continue
-        last = int(channel.senders.last_ns[ks].max())
-        found += spells(address, beat, channel.senders.gaps(address), last, channel.last_ns or 0)
-    return found
-
-
-def _span(senders: Senders, ks: list[int]) -> int:
-    return int(senders.last_ns[ks].max() - senders.first_ns[ks].min())
-
-
-def _silence(channel: ChannelAnalysis, found: list[Spell], span_ns: int) -> rows.SilenceSummary:
-    bus = _bus_gaps(channel) if span_ns else []
-    return rows.SilenceSummary(
-        spells=[_spell_row(spell) for spell in sorted(found, key=lambda s: (s.start_ns, s.address))],
-        incidents=[rows.IncidentRow(i.start_ns / 1e9, i.end_ns / 1e9, list(i.addresses)) for i in incidents(found)],
-        together=[list(members) for members in group(found, span_ns)],
-        bus_gaps=[_spell_row(spell) for spell in bus],
-    )
-
-
-def _bus_gaps(channel: ChannelAnalysis) -> list[Spell]:
-    """Stretches in which nobody sent anything, by the same rule as for an address."""
-    frames = channel.frames - channel.errors.total
-    span = (channel.last_ns or 0) - (channel.first_ns or 0)
-    if frames < 100:
-        return []
-    beat = Rhythm(max(span / frames, 1e6) * 5, max(frames // 5, 1), frames // 50)
-    return spells(BUS, beat, channel.senders.gaps(BUS), channel.last_ns or 0, channel.last_ns or 0)
-
-
-def _spell_row(spell: Spell) -> rows.SpellRow:
-    end = spell.end_ns / 1e9 if spell.ended else None
-    return rows.SpellRow(spell.address, spell.start_ns / 1e9, end, spell.length_ns / 1e9, spell.cycles_lost)

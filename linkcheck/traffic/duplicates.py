@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from linkcheck.frames import ERROR, EXTENDED
 from linkcheck.j1939.identifier import split
+from linkcheck.j1939.messages import TP_CM, TP_DT
 from linkcheck.traffic.window import Window
 
 __all__ = ["DuplicateWatch", "Interleaved"]
@@ -57,6 +58,8 @@ class DuplicateWatch:
         if middle <= 0 or _spread(single) < _UNEVEN * middle or _spread(double) > _STEADIER * _spread(single):
             return
         who = split(int(window.identifier[rows[0]]))
+        if who.pgn in (TP_CM, TP_DT):
+            return  # packets of two transfers interleave by nature
         payload = window.data[rows]
         even, odd = payload[::2], payload[1::2]
         differing = tuple(

@@ -98,7 +98,8 @@ class Analysis:
         """The answer so far. `source` is the reader's account; the analysis may go on."""
         account = source or {}
         channels = {
-            name: copy.deepcopy(channel).result(self._table, self.options) for name, channel in sorted(self._channels.items())
+            name: copy.deepcopy(channel).result(self._table, self.options)
+            for name, channel in sorted(self._channels.items())
         }
         return TrafficResult(SCHEMA, account, partial, channels, source_findings(account, self.timeline))
 

@@ -1,7 +1,7 @@
 """Long gaps, kept one by one: the longest two thousand of every address, and of the bus as a whole.
 
-Which gaps are kept depends on the gaps alone: whenever the store is trimmed, the longest stay (of equal ones the later),
-and the longest of all are never among those thrown away.
+Which gaps are kept depends on the gaps alone: whenever the store is trimmed, the longest stay (of equal ones the
+later), and the longest of all are never among those thrown away.
 """
 
 from __future__ import annotations

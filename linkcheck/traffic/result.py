@@ -212,11 +212,12 @@ class SpellRow:
 
 @dataclass(frozen=True, slots=True)
 class IncidentRow:
-    """Silences that overlap."""
+    """Silences that overlap; `bus_wide` when (nearly) everybody was silent."""
 
     start_s: float
     end_s: float
     addresses: list[int]
+    bus_wide: bool
 
 
 @dataclass(frozen=True, slots=True)

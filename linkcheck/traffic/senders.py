@@ -59,7 +59,8 @@ class Senders:
         np.maximum.at(self.longest_ns, source[longer], marks.source_gap_ns[longer])
         rows = np.flatnonzero(marks.source_gap_ns >= LONG_GAP_NS)
         self._gaps.add(source[rows], marks.source_gap_ns[rows], batch.time_ns[rows])
-        rows = np.flatnonzero(marks.bus_gap_ns >= LONG_GAP_NS)
+        # An error frame ends no silence: the next good frame's gap covers it.
+        rows = np.flatnonzero((marks.bus_gap_ns >= LONG_GAP_NS) & (batch.flags & ERROR == 0))
         self._gaps.add(np.full(len(rows), BUS), marks.bus_gap_ns[rows], batch.time_ns[rows])
 
     def gaps(self, address: int) -> list[Gap]:

@@ -21,6 +21,7 @@ __all__ = ["Incident", "Rhythm", "Spell", "group", "incidents", "spells"]
 
 _CHANCE = 1e-3
 _FEWEST_LOST = 3
+_NEARLY_ALL = 0.8
 _COINCIDENCE = 0.01  # that the ends agree too makes the true chance far smaller
 _FINEST_NS = 20_000_000  # closer than senders' periods nothing can be told apart
 _SLACK = 0.25  # of a spell's length: senders of 100 ms notice a loss of power up to 100 ms late
@@ -53,11 +54,12 @@ class Spell:
 
 @dataclass(frozen=True, slots=True)
 class Incident:
-    """Spells that overlap in time."""
+    """Spells that overlap in time; `bus_wide` when (nearly) everybody was silent."""
 
     start_ns: int
     end_ns: int
     spells: tuple[Spell, ...]
+    bus_wide: bool
 
     @property
     def addresses(self) -> tuple[int, ...]:
@@ -78,8 +80,15 @@ def spells(address: int, rhythm: Rhythm, gaps: list[Gap], last_ns: int, end_ns: 
     return found
 
 
-def incidents(found: list[Spell]) -> list[Incident]:
-    """Overlapping spells put together, by start."""
+def incidents(found: list[Spell], bus_gaps: list[Spell], heard: int) -> list[Incident]:
+    """Overlapping spells put together, by start.
+
+    Args:
+        found: spells of addresses.
+        bus_gaps: stretches in which nobody sent anything.
+        heard: how many addresses were heard at all.
+
+    """
     together: list[list[Spell]] = []
     reach = 0
     for spell in sorted(found, key=lambda s: (s.start_ns, s.address)):
@@ -89,7 +98,16 @@ def incidents(found: list[Spell]) -> list[Incident]:
             together.append([spell])
             reach = 0
         reach = max(reach, spell.end_ns)
-    return [Incident(min(s.start_ns for s in part), max(s.end_ns for s in part), tuple(part)) for part in together]
+    return [_incident(tuple(part), bus_gaps, heard) for part in together]
+
+
+def _incident(part: tuple[Spell, ...], bus_gaps: list[Spell], heard: int) -> Incident:
+    start, end = min(s.start_ns for s in part), max(s.end_ns for s in part)
+    quiet = sum(max(0, min(end, gap.end_ns) - max(start, gap.start_ns)) for gap in bus_gaps)
+    silent = len({spell.address for spell in part})
+    # Slow senders miss nothing in a short gap, so the bus itself is asked as well as the number of the silent.
+    bus_wide = quiet * 2 > end - start or (silent > 2 and silent >= _NEARLY_ALL * heard)
+    return Incident(start, end, part, bus_wide)
 
 
 def group(found: list[Spell], span_ns: int) -> list[tuple[int, ...]]:
@@ -128,7 +146,7 @@ def _linked(a: list[Spell], b: list[Spell], span_ns: int) -> bool:
 
 
 def _closest(x: Spell, others: list[Spell], place: int) -> float:
-    """How far the nearest of another address's spells is apart; they are in order, and `place` is where x would stand."""
+    """How far the nearest of another address's spells is apart; in their order, `place` is where x would stand."""
     return min((_apart(x, y) for y in others[max(place - 1, 0) : place + 1]), default=math.inf)
 
 

@@ -1,7 +1,7 @@
 """Stretches of consecutive frames taken whole, for questions that need neighbours: bit rate, interleaved senders.
 
-Of every four million frames of a channel the first 65,536 are kept together and examined; a capture of ordinary length is
-examined whole. Which frames make a window depends on their ordinal only, never on batches.
+Of every four million frames of a channel the first 65,536 are kept together and examined; a capture of ordinary length
+is examined whole. Which frames make a window depends on their ordinal only, never on batches.
 """
 
 from __future__ import annotations

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from linkcheck.j1939.addresses import address_name
+from linkcheck.j1939.addresses import TOOLS, address_name
 from linkcheck.j1939.messages import DM1
-from linkcheck.traffic.findings.silences import TOOLS
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding
 

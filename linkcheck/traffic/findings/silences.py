@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from linkcheck.j1939.addresses import address_name
+from linkcheck.j1939.addresses import TOOLS, address_name
 from linkcheck.traffic.findings.bus import FULL_SECOND
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding, IncidentRow, SpellRow
@@ -13,22 +13,14 @@ from linkcheck.traffic.result import ChannelResult, Finding, IncidentRow, SpellR
 if TYPE_CHECKING:
     from linkcheck.traffic.channel import ChannelAnalysis
 
-__all__ = ["RULES", "TOOLS"]
+__all__ = ["RULES"]
 
-TOOLS = frozenset({249, 250, 251, 254})  # off-board tools, loggers and the null address come and go
-_NEARLY_ALL = 0.8
 _LISTED = 100  # spells kept as evidence
-
-
-def _wide(result: ChannelResult) -> list[IncidentRow]:
-    """Incidents in which nearly every address fell silent."""
-    heard = sum(source.address not in TOOLS for source in result.source_addresses)
-    return [i for i in result.silence.incidents if len(i.addresses) > 2 and len(i.addresses) >= _NEARLY_ALL * heard]
 
 
 def everybody(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """All fell silent: starved by a full bus, not heard by a recorder in trouble, or really silent."""
-    wide = _wide(result)
+    wide = [i for i in result.silence.incidents if i.bus_wide]
     load = result.bus_load.peak_1s or 0.0
     if wide and load >= FULL_SECOND and not result.silence.bus_gaps:
         yield Finding(
@@ -70,7 +62,7 @@ def everybody(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterato
 
 def some(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """Some fell silent, alone or in company."""
-    wide = _wide(result)
+    wide = [i for i in result.silence.incidents if i.bus_wide]
     lone = [
         spell
         for spell in result.silence.spells
