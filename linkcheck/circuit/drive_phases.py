@@ -75,7 +75,8 @@ class Stations:
     Attributes:
         pins, lines, drive: as in `Phase`, whether they drive or not.
         receivers: what they are.
-        talk: what follows from the levels.
+        bus: levels and time constants at their pins.
+        talk: what follows from them.
 
     """
 
@@ -83,6 +84,7 @@ class Stations:
     lines: Lines
     drive: Drive
     receivers: Receivers
+    bus: Bus
     talk: Talk
 
 
@@ -100,7 +102,7 @@ def can_stations(trucks: Trucks, state: State, supply: Supply, network: Network)
     drive = drive_can(lines, _driver(_of_stations(trucks, which)))
     receivers = _receivers(trucks, state, supply, which)
     bus = _bus(trucks, lines, transfer, drive, receivers)
-    return Stations(pins, lines, drive, receivers, work_out(receivers, bus))
+    return Stations(pins, lines, drive, receivers, bus, work_out(receivers, bus))
 
 
 def _transfers(pins: tuple[Pins, ...], network: Network) -> Array:

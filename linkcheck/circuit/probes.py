@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from linkcheck.errors import UsageError
 
-__all__ = ["CAVITIES", "MODULES", "POINTS", "TERMINATORS", "cavity_of_role", "check_point"]
+__all__ = ["CAVITIES", "MODULES", "NODES", "POINTS", "TERMINATORS", "cavity_of_role", "check_point"]
 
 CAVITIES = ("A", "B", "C", "D", "E", "F", "G", "H", "J")  # no I: a nine-pin connector skips the letter
 MODULES = tuple(f"module_{k}" for k in range(1, 9))
@@ -27,6 +27,13 @@ POINTS = (
     "fuse_out",
     *(f"{name}.{end}" for name in TERMINATORS for end in ("high", "low", "a", "b")),
     *(f"{name}.{line}" for name in MODULES for line in ("high", "low")),
+)
+
+# Every node of the network: the points, and what no lead reaches.
+NODES = frozenset(
+    {*POINTS, "distribution", "feed_splice", "ground_splice", "shield", "j1708.plus", "j1708.minus"}
+    | {f"{place}.{line}" for place in ("stub", "can2") for line in ("high", "low")}
+    | {f"backbone_{k}.{line}" for k in range(1, len(MODULES) + 1) for line in ("high", "low")}
 )
 
 # Role of a cavity and number of its CAN network to the nine-pin letter; SAE J1939-13 gives the letters. The network

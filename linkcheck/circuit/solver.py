@@ -213,9 +213,21 @@ class Network:
         return np.asarray(np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :]))
 
     def between(self, red: str, black: str) -> Array:
-        """Resistance between two nodes with every source at rest, in ohms; float64[B]."""
-        total = self.transfer(red, red) + self.transfer(black, black) - 2.0 * self.transfer(red, black)
-        return np.broadcast_to(np.asarray(total, np.float64), (self.size,))
+        """Resistance between two nodes with every source at rest, in ohms; float64[B].
+
+        As a sum of squares of the difference of their columns, which stays exact between two nodes that are close to
+        each other and far from the reference.
+        """
+        places = [self._plan.place.get(node) for node in (red, black)]
+        if red == black:
+            return np.zeros(self.size)
+        if None in places:  # chassis, or a node that no branch touches: nothing in common
+            total = np.asarray(self.transfer(red, red) + self.transfer(black, black))
+            return np.broadcast_to(total, (self.size,))
+        a, b = (self._column(place) for place in places if place is not None)
+        shared = _shared(self._plan, *(place for place in places if place is not None))
+        parts = (a[: len(a) - shared], b[: len(b) - shared], a[len(a) - shared :] - b[len(b) - shared :])
+        return np.asarray(sum(np.einsum("kb,kb->b", part, part) for part in parts))
 
     def pair_transfer(self, pair: Sequence[str], node: str) -> Array | float:
         """Volts of pair[0] above pair[1] for one ampere put in at `node`, in ohms."""

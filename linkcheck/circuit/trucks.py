@@ -17,6 +17,7 @@ import numpy.typing as npt
 from linkcheck.circuit.interface_parameters import ADAPTER_PARAMETERS, MODULE_PARAMETERS, SECOND_CAN_PARAMETERS
 from linkcheck.circuit.link_parameters import LINK_PARAMETERS
 from linkcheck.circuit.parameter import AXES, OPEN, Parameter
+from linkcheck.circuit.probes import NODES
 from linkcheck.circuit.supply_parameters import SUPPLY_PARAMETERS
 from linkcheck.circuit.vehicle import Equipment, draw_vehicles
 from linkcheck.errors import UsageError
@@ -74,7 +75,14 @@ class Trucks:
         return replace(self, values={**self.values, **new})
 
     def bridged(self, a: str, b: str, ohms: Array | float) -> Trucks:
-        """The same trucks with a resistance between two nodes, beside any that is there already."""
+        """The same trucks with a resistance between two nodes, beside any that is there already.
+
+        Raises:
+            UsageError: no such node, or the same one twice.
+
+        """
+        if a == b or not {a, b} <= NODES:
+            raise UsageError("a bridge joins two different nodes of the circuit.", where=f"{a}, {b}")
         key = (min(a, b), max(a, b))
         added = np.broadcast_to(np.asarray(ohms, np.float64), (len(self),))
         before = self.bridges.get(key)
