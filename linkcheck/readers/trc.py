@@ -230,7 +230,7 @@ def _hex(words: list[bytes]) -> bytes:
 def _length(given: int, has: int, flags: int) -> tuple[int, str]:
     """Length of a frame from the length (or its code) as written and the bytes there; and what is wrong with it."""
     if flags & REMOTE:
-        return given, "length out of range" if given > 8 else ""
+        return given, "a remote frame with data" if has else "length out of range" if given > 8 else ""
     if flags & FD:
         lengths = {given, LENGTHS[given]} if given < len(LENGTHS) else {given}
     else:

@@ -119,6 +119,7 @@ def test_back_to_active():
         ("     13     11336.600 ER 1         - Rx -  5    04 00 02 08", "an ER row that cannot be read"),
         ("     13     11336.600 ST 1         - Rx -  4    00 80 00 00", "controller state 00800000 is not known"),
         ("     13     11336.600 RR 1      0100 Rx -  9", "length out of range"),
+        ("     13     11336.600 RR 1      0100 Rx -  1    00", "a remote frame with data"),
         ("rubbish", "not a row of a TRC 2.1 file"),
     ],
 )
