@@ -1,7 +1,7 @@
 """Shapes of uncertainty that the parameter tables are written in.
 
 A sampler takes a random generator, the vehicles' shared draws and the shape wanted, and gives an array of that shape.
-Only what the tables need is here; the figures themselves stand in `parameters` and `knobs` with their sources.
+Only what the tables need is here; the figures themselves stand in the parameter tables and in `knob_table`.
 """
 
 from __future__ import annotations

@@ -48,8 +48,7 @@ class Phase:
 
     def seen_from(self, network: Network, red: str, black: str) -> tuple[Array, Array]:
         """Volts between the leads for an ampere put into each station's high line, and low line; [S, B]."""
-        shape = self.share.shape
-        seen = np.zeros((2, *shape))
+        seen = np.zeros((2, *self.share.shape))
         for k, (high, low, ground) in enumerate(self.pins):
             back = network.pair_transfer((red, black), ground) if ground != REFERENCE else 0.0
             seen[0, k] = network.pair_transfer((red, black), high) - back
@@ -94,7 +93,6 @@ def can_stations(trucks: Trucks, state: State, supply: Supply, network: Network)
     pins: tuple[Pins, ...] = tuple((f"{name}.high", f"{name}.low", REFERENCE) for name in MODULES)
     if which is not None:
         pins = (*pins, ("C", "D", "A"))
-
     volts = np.array([[network.volts(line) - network.volts(ground) for line in (h, low)] for h, low, ground in pins])
     transfer = _transfers(pins, network)
     own = np.arange(len(pins))

@@ -164,7 +164,7 @@ def _overrun(hears: Array, sends: Array) -> Array:
     """Some sender does not hear these frames, but a station that does hear them hears that sender too."""
     counts = hears.astype(np.float32)
     both_heard = np.einsum("srb,trb->stb", counts, counts) > 0.0
-    return np.asarray((both_heard & ~hears[:, : len(sends)] & sends[None]).any(axis=1))
+    return np.asarray((both_heard & ~hears & sends[None]).any(axis=1))
 
 
 def what_adapter_shows(

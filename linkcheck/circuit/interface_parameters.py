@@ -16,7 +16,6 @@ from linkcheck.circuit.distributions import (
     Array,
     Sampler,
     chance,
-    constant,
     log,
     mixture,
     normal,
@@ -24,7 +23,7 @@ from linkcheck.circuit.distributions import (
     pick,
     uniform,
 )
-from linkcheck.circuit.parameter import COMMON, JOINT, OPEN, Axis, Parameter
+from linkcheck.circuit.parameter import ABSENT, COMMON, JOINT, NO, Axis, Parameter
 from linkcheck.circuit.vehicle import Vehicles
 
 __all__ = ["ADAPTER_PARAMETERS", "MODULE_PARAMETERS", "SECOND_CAN_PARAMETERS"]
@@ -105,26 +104,23 @@ def _j1708_modules(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[in
     return node & pair
 
 
-def _flag() -> Sampler:
-    return constant(value=False)
-
-
 MODULE_PARAMETERS = (
     Parameter("module_present", "module", "flag", of_vehicle("module_present"), ""),
     Parameter("module_keep_alive", "module", "flag", chance(0.35), COMMON, "its supply stays with the key off"),
     Parameter("module_biased_asleep", "module", "flag", chance(0.25), COMMON, "keeps its bias when asleep, or is late"),
     Parameter("module_standby", "module", "flag", chance(0.04), COMMON, "asleep with the key on; bias at ground"),
-    Parameter("module_unpowered", "module", "flag", _flag(), "", "its own supply or ground is lost"),
-    Parameter("module_stuck", "module", "flag", _flag(), "", "holds the bus dominant while it has supply"),
-    Parameter("module_swapped", "module", "flag", _flag(), "", "high and low changed over at the module"),
-    Parameter("module_wrong_rate", "module", "flag", _flag(), "", "set to another bit rate than the bus"),
+    Parameter("module_unpowered", "module", "flag", NO, "", "its own supply or ground is lost"),
+    Parameter("module_stuck", "module", "flag", NO, "", "holds the bus dominant while it has supply"),
+    Parameter("module_swapped", "module", "flag", NO, "", "high and low changed over at the module"),
+    Parameter("module_wrong_rate", "module", "flag", NO, "", "set to another bit rate than the bus"),
     Parameter("module_stub_high_ohms", "module", "ohm", of_vehicle("module_stub_ohms", 0.02), GEOMETRY),
     Parameter("module_stub_low_ohms", "module", "ohm", of_vehicle("module_stub_ohms", 0.02), GEOMETRY),
     Parameter("module_joint_ohms", "module", "ohm", JOINT, "published joints", "its connector, each line"),
-    Parameter("module_leak_high_ohms", "module", "ohm", constant(OPEN), "", "inside it, high line to ground"),
-    Parameter("module_leak_low_ohms", "module", "ohm", constant(OPEN), "", "inside it, low line to ground"),
-    Parameter("module_leak_across_ohms", "module", "ohm", constant(OPEN), "", "inside it, line to line"),
+    Parameter("module_leak_high_ohms", "module", "ohm", ABSENT, "", "inside it, high line to ground"),
+    Parameter("module_leak_low_ohms", "module", "ohm", ABSENT, "", "inside it, low line to ground"),
+    Parameter("module_leak_across_ohms", "module", "ohm", ABSENT, "", "inside it, line to line"),
     Parameter("module_j1708_fitted", "module", "flag", _j1708_modules, COMMON, "a J1708 node in it"),
+    Parameter("module_j1708_asleep", "module", "flag", chance(0.3), COMMON, "its 5 V rail stays up when it is asleep"),
     Parameter("module_talk", "module", "", log(0.1, 1.0), COMMON, "weight of its frames among all modules' frames"),
     *_rows("module", "module", _INTERFACE, _STATION),
 )
@@ -138,9 +134,9 @@ ADAPTER_PARAMETERS = (
         COMMON,
         "0.03 to 0.6 A at 12 V",
     ),
-    Parameter("adapter_terminator_ohms", "adapter", "ohm", constant(OPEN), "", "inside it, across C and D"),
-    Parameter("adapter_dead", "adapter", "flag", _flag(), "", "does not power up"),
-    Parameter("adapter_deaf", "adapter", "flag", _flag(), "", "its data lines are open"),
+    Parameter("adapter_terminator_ohms", "adapter", "ohm", ABSENT, "", "inside it, across C and D"),
+    Parameter("adapter_dead", "adapter", "flag", NO, "", "does not power up"),
+    Parameter("adapter_deaf", "adapter", "flag", NO, "", "its data lines are open"),
     Parameter("adapter_reports_errors", "adapter", "flag", chance(0.85), COMMON, "shows errors, not just nothing"),
     Parameter("adapter_copes_one_way", "adapter", "flag", chance(0.4), COMMON, "takes frames over one line of a pair"),
     Parameter("adapter_j1708_fitted", "adapter", "flag", chance(0.7), COMMON, "a J1708 node in it"),

@@ -67,7 +67,8 @@ def _lines(of: Callable[[str], Array], fitted: Array, powered: Array) -> tuple[J
 def module_j1708(trucks: Trucks, state: State, supply: Supply) -> tuple[J1708Line, J1708Line]:
     """Both lines of every module's node, [8, B]; nothing where a module has none or is unplugged."""
     fitted = trucks["module_j1708_fitted"] & trucks["module_present"] & state.modules_plugged[:, None]
-    return _lines(lambda name: trucks[f"module_{name}"], fitted, supply.awake | supply.asleep)
+    railed = supply.awake | (supply.asleep & trucks["module_j1708_asleep"])
+    return _lines(lambda name: trucks[f"module_{name}"], fitted, railed)
 
 
 def adapter_j1708(trucks: Trucks, state: State, supply: Supply) -> Iterator[Branch]:

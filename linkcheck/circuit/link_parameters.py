@@ -9,15 +9,13 @@ import numpy as np
 
 from linkcheck.circuit.distributions import (
     Array,
-    Sampler,
     chance,
-    constant,
     log,
     mixture,
     of_vehicle,
     uniform,
 )
-from linkcheck.circuit.parameter import COMMON, JOINT, MEMORY, OPEN, Parameter
+from linkcheck.circuit.parameter import ABSENT, COMMON, JOINT, MEMORY, NO, Parameter
 from linkcheck.circuit.vehicle import Vehicles
 
 __all__ = ["LINK_PARAMETERS"]
@@ -33,7 +31,7 @@ def _backbone(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, ..
 
 
 def _cable_farads(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, ...]) -> Array:
-    """Capacitance of the cable before each module's junction, and of half the last piece on the last one."""
+    """Capacitance of the cable before each module's junction, that of the last piece spread over all."""
     metres = vehicles.segment_metres[:-1] + vehicles.segment_metres[-1] / len(vehicles.module_present)
     return np.asarray(metres * rng.uniform(40e-12, 110e-12, shape))
 
@@ -47,10 +45,6 @@ def _second_can(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[int, 
     return chance(0.3)(rng, vehicles, shape) if fitted is None else np.full(shape, fitted)
 
 
-def _open() -> Sampler:
-    return constant(OPEN)
-
-
 LINK_PARAMETERS = (
     Parameter("stub_at", "truck", "index", of_vehicle("stub_at"), "", "junction of the connector's stub, 0 to 7"),
     Parameter("backbone_high_ohms", "segment", "ohm", _backbone, GEOMETRY, "CAN high, each piece with its splice"),
@@ -59,8 +53,8 @@ LINK_PARAMETERS = (
     Parameter("stub_splice_low_ohms", "truck", "ohm", JOINT, JOINTS),
     Parameter("stub_high_ohms", "truck", "ohm", of_vehicle("stub_ohms", 0.02), GEOMETRY),
     Parameter("stub_low_ohms", "truck", "ohm", of_vehicle("stub_ohms", 0.02), GEOMETRY),
-    Parameter("swapped_cd", "truck", "flag", constant(value=False), "", "high and low changed over at the connector"),
-    Parameter("swapped_fg", "truck", "flag", constant(value=False), "", "plus and minus changed over at the connector"),
+    Parameter("swapped_cd", "truck", "flag", NO, "", "high and low changed over at the connector"),
+    Parameter("swapped_fg", "truck", "flag", NO, "", "plus and minus changed over at the connector"),
     Parameter(
         "terminator_ohms",
         "terminator",
@@ -70,7 +64,7 @@ LINK_PARAMETERS = (
     ),
     Parameter("terminator_high_contact_ohms", "terminator", "ohm", log(3e-3, 0.1), COMMON),
     Parameter("terminator_low_contact_ohms", "terminator", "ohm", log(3e-3, 0.1), COMMON),
-    Parameter("extra_terminator_ohms", "place", "ohm", _open(), ""),
+    Parameter("extra_terminator_ohms", "place", "ohm", ABSENT, ""),
     Parameter("junction_farads", "module", "F", _cable_farads, f"SAE J1939-11, {MEMORY}: 40-75 pF/m, more to a shield"),
     Parameter("bit_rate", "truck", "bit/s", _bit_rate, ""),
     Parameter("sample_point", "truck", "", uniform(0.75, 0.875), "CiA recommendation: 87.5 % up to 500 kbit/s"),
@@ -78,8 +72,8 @@ LINK_PARAMETERS = (
         "busy_share",
         "truck",
         "",
-        log(0.02, 0.28),
-        "0.43 of a frame is dominant (a public truck capture); 5 to 65 % bus load",
+        mixture((0.95, log(0.02, 0.28)), (0.05, log(1e-3, 0.02))),
+        "0.43 of a frame is dominant (a public truck capture); 5 to 65 % bus load; quiet ones wait to be asked",
         "share of time a healthy bus is dominant",
     ),
     Parameter("unacknowledged_share", "truck", "", uniform(0.28, 0.46), "as above, frames back to back"),

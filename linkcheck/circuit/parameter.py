@@ -11,17 +11,19 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from linkcheck.circuit.distributions import Sampler, log, mixture
+from linkcheck.circuit.distributions import Sampler, constant, log, mixture
 from linkcheck.circuit.probes import CAVITIES, MODULES, TERMINATORS
 from linkcheck.circuit.states import ADAPTERS
 from linkcheck.circuit.vehicle import SEGMENTS
 
-__all__ = ["AXES", "COMMON", "JOINT", "MEMORY", "OPEN", "Axis", "Parameter"]
+__all__ = ["ABSENT", "AXES", "COMMON", "JOINT", "MEMORY", "NO", "OPEN", "Axis", "Parameter"]
 
 OPEN = math.inf
 COMMON = "common practice"
 MEMORY = "from memory"
 # Good joints 2-5 mohm, corroded ones 50-200 mohm (a published calculator's page); a few are worse.
+ABSENT = constant(OPEN)  # a resistance that is not there
+NO = constant(value=False)
 JOINT = mixture((0.94, log(2e-3, 3e-2)), (0.06, log(3e-2, 1.0)))
 
 Axis = Literal["truck", "cavity", "terminator", "segment", "place", "module", "adapter"]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from linkcheck.errors import UsageError
 
-__all__ = ["CAVITIES", "MODULES", "NODES", "POINTS", "TERMINATORS", "cavity_of_role", "check_point"]
+__all__ = ["CAVITIES", "MODULES", "NODES", "POINTS", "TERMINATORS", "cavity_of_role", "check_points"]
 
 CAVITIES = ("A", "B", "C", "D", "E", "F", "G", "H", "J")  # no I: a nine-pin connector skips the letter
 MODULES = tuple(f"module_{k}" for k in range(1, 9))
@@ -57,15 +57,14 @@ def cavity_of_role(role: str, network: int | None = None) -> str | None:
     return _ROLES.get((role, network)) or _ROLES.get((role, None))
 
 
-def check_point(point: str) -> str:
-    """The point itself.
+def check_points(*points: str) -> None:
+    """Refuse a point that the circuit does not have.
 
     Raises:
         UsageError: no such point.
 
     """
-    if point not in POINTS:
-        raise UsageError(
-            "there is no such point to probe.", where=point, todo="Use a cavity letter, B.wire, chassis, or the like."
-        )
-    return point
+    for point in points:
+        if point not in POINTS:
+            todo = "Use a cavity letter, B.wire, chassis, or the like."
+            raise UsageError("there is no such point to probe.", where=point, todo=todo)

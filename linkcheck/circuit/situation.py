@@ -23,7 +23,7 @@ from linkcheck.circuit.can_network import can_branches
 from linkcheck.circuit.drive_phases import Phase, Stations, can_stations, j1708_phase, module_phases, second_can_phase
 from linkcheck.circuit.hearing import Talk, what_adapter_shows
 from linkcheck.circuit.j1708_network import j1708_branches
-from linkcheck.circuit.probes import check_point
+from linkcheck.circuit.probes import check_points
 from linkcheck.circuit.solver import Branch, Network
 from linkcheck.circuit.states import ADAPTERS, State
 from linkcheck.circuit.supply_network import Supply, find_supply
@@ -35,7 +35,7 @@ __all__ = ["AdapterView", "Instrument", "Situation"]
 Array = npt.NDArray[Any]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Instrument:
     """What a meter does to the circuit (how far to believe what it shows is not asked here).
 
@@ -130,7 +130,7 @@ class Situation:
             UsageError: no such point.
 
         """
-        check_point(red), check_point(black)
+        check_points(red, black)
         rest = self.resting_volts(red, black)
         shown = rest.copy()
         for phase in self.phases:
@@ -144,7 +144,7 @@ class Situation:
             UsageError: no such point.
 
         """
-        check_point(red), check_point(black)
+        check_points(red, black)
         ohms = self.network.between(red, black)
         residue = self.network.volts(red) - self.network.volts(black)
         shown = np.full(len(self.trucks), np.inf)

@@ -65,6 +65,7 @@ class _Step:
 class _Plan:
     """The order of elimination of one wiring."""
 
+    order: tuple[str, ...]
     place: dict[str, int]  # node to its place in the order
     rows: dict[tuple[int, int], int]  # two places (lower first) to a row of the conductance table
     steps: tuple[_Step, ...]
@@ -113,7 +114,7 @@ def _plan(pairs: frozenset[tuple[str, str]]) -> _Plan:
     for k in reversed(range(root)):
         parents = steps[k].neighbours
         depth[k] = 1 + depth[parents[0]] if len(parents) else 0
-    return _Plan(place, rows, tuple(steps), tuple(depth))
+    return _Plan(tuple(order), place, rows, tuple(steps), tuple(depth))
 
 
 @lru_cache(maxsize=65536)
@@ -141,7 +142,7 @@ class Network:
         live = [branch for branch in branches if branch.siemens.any()]
         self.size = size
         self._plan = _plan(frozenset((min(x.a, x.b), max(x.a, x.b)) for x in live))
-        self._columns: dict[int, Array] = {}
+        self._columns: dict[str, Array] = {}
         self._transfers: dict[tuple[str, str], Array | float] = {}
         conductance = np.zeros((len(self._plan.rows), size))
         amps = np.zeros((len(self._plan.place) + 1, size))
@@ -179,38 +180,41 @@ class Network:
         place = self._plan.place.get(node)
         return np.zeros(self.size) if place is None else self._volts[place]
 
-    def _column(self, place: int) -> Array:
-        """The node's column of the inverse square root of the nodal matrix, from the node to its root."""
-        column = self._columns.get(place)
+    def _column(self, node: str) -> Array:
+        """The node's column of the inverse square root of the nodal matrix: itself, then every node up to its root."""
+        column = self._columns.get(node)
         if column is None:
-            depth = self._plan.depth
-            column = np.zeros((depth[place] + 1, self.size))
-            column[0] = self._root_totals[place]
-            for share, neighbour in zip(self._shares[place], self._plan.steps[place].neighbours, strict=False):
-                column[depth[place] - depth[neighbour] :] += share * self._column(neighbour)
-            self._columns[place] = column
+            column = self._columns[node] = self._new_column(node)
         return column
 
-    def transfer(self, i: str, j: str) -> Array | float:
-        """Volts at node `i` for one ampere put in at node `j`, in ohms; float64[B], or 0 where nothing joins them.
+    def _new_column(self, node: str) -> Array:
+        if node == REFERENCE:
+            return np.zeros((0, self.size))
+        place = self._plan.place.get(node)
+        if place is None:  # no branch touches it
+            return np.full((1, self.size), INSULATION_SIEMENS**-0.5)
+        depth = self._plan.depth[place]
+        column = np.zeros((depth + 1, self.size))
+        column[0] = self._root_totals[place]
+        for share, neighbour in zip(self._shares[place], self._plan.steps[place].neighbours, strict=False):
+            column[depth - self._plan.depth[neighbour] :] += share * self._column(self._plan.order[neighbour])
+        return column
 
-        A node that no branch touches is held by its insulation alone.
-        """
+    def _shared(self, i: str, j: str) -> int:
+        """How many of the last entries of two nodes' columns stand for the same nodes."""
+        places = self._plan.place
+        return _shared(self._plan, places[i], places[j]) if i in places and j in places else 0
+
+    def transfer(self, i: str, j: str) -> Array | float:
+        """Volts at node `i` for one ampere put in at node `j`, in ohms; float64[B], or 0 where nothing joins them."""
         key = (i, j) if i <= j else (j, i)
         value = self._transfers.get(key)
         if value is None:
-            value = self._transfers[key] = self._transfer(*key)
+            a, b = self._column(i), self._column(j)
+            shared = len(a) if i == j else self._shared(i, j)
+            value = np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :]) if shared else 0.0
+            self._transfers[key] = value
         return value
-
-    def _transfer(self, i: str, j: str) -> Array | float:
-        place_i, place_j = self._plan.place.get(i), self._plan.place.get(j)
-        if place_i is None or place_j is None:
-            return 1.0 / INSULATION_SIEMENS if i == j != REFERENCE else 0.0
-        a, b = self._column(place_i), self._column(place_j)
-        shared = _shared(self._plan, place_i, place_j)
-        if not shared:
-            return 0.0
-        return np.asarray(np.einsum("kb,kb->b", a[len(a) - shared :], b[len(b) - shared :]))
 
     def between(self, red: str, black: str) -> Array:
         """Resistance between two nodes with every source at rest, in ohms; float64[B].
@@ -218,14 +222,10 @@ class Network:
         As a sum of squares of the difference of their columns, which stays exact between two nodes that are close to
         each other and far from the reference.
         """
-        places = [self._plan.place.get(node) for node in (red, black)]
         if red == black:
             return np.zeros(self.size)
-        if None in places:  # chassis, or a node that no branch touches: nothing in common
-            total = np.asarray(self.transfer(red, red) + self.transfer(black, black))
-            return np.broadcast_to(total, (self.size,))
-        a, b = (self._column(place) for place in places if place is not None)
-        shared = _shared(self._plan, *(place for place in places if place is not None))
+        a, b = self._column(red), self._column(black)
+        shared = self._shared(red, black)
         parts = (a[: len(a) - shared], b[: len(b) - shared], a[len(a) - shared :] - b[len(b) - shared :])
         return np.asarray(sum(np.einsum("kb,kb->b", part, part) for part in parts))
 

@@ -12,14 +12,13 @@ from linkcheck.circuit.distributions import (
     Array,
     Sampler,
     chance,
-    constant,
     log,
     mixture,
     of_vehicle,
     pick,
     uniform,
 )
-from linkcheck.circuit.parameter import COMMON, JOINT, OPEN, Parameter
+from linkcheck.circuit.parameter import ABSENT, COMMON, JOINT, NO, Parameter
 from linkcheck.circuit.vehicle import Vehicles
 from linkcheck.circuit.wires import COLD_FUSE_OHMS
 
@@ -53,7 +52,7 @@ SUPPLY_PARAMETERS = (
     Parameter("loads_key_on_ohms", "truck", "ohm", _equal_power(0.8, 15.0), COMMON, "resistive, with the key"),
     Parameter("electronics_ohms", "truck", "ohm", _equal_power(150.0, 5e3), COMMON, "behind reverse-battery diodes"),
     Parameter("electronics_drop_volts", "truck", "V", uniform(0.45, 0.75), COMMON, "of those diodes"),
-    Parameter("key_supply_dead", "truck", "flag", constant(value=False), "", "nothing wakes with the key"),
+    Parameter("key_supply_dead", "truck", "flag", NO, "", "nothing wakes with the key"),
     Parameter("supply_wire_ohms", "truck", "ohm", log(1e-3, 3e-2), COMMON, "distribution to the fuse"),
     Parameter(
         "fuse_ohms",
@@ -69,7 +68,7 @@ SUPPLY_PARAMETERS = (
         "feed_tap_ohms",
         "truck",
         "ohm",
-        mixture((0.8, constant(OPEN)), (0.2, _equal_power(200.0, 1e5))),
+        mixture((0.8, ABSENT), (0.2, _equal_power(200.0, 1e5))),
         COMMON,
         "another consumer on the same fuse",
     ),

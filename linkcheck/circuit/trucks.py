@@ -62,12 +62,14 @@ class Trucks:
         """The same trucks with other figures; each is broadcast to its parameter's shape.
 
         Raises:
-            UsageError: no such parameter.
+            UsageError: no such parameter, or a resistance that is not above zero.
 
         """
-        unknown = [name for name in values if name not in PARAMETERS]
-        if unknown:
-            raise UsageError("the circuit has no such parameter.", where=unknown[0])
+        for name, value in values.items():
+            if name not in PARAMETERS:
+                raise UsageError("the circuit has no such parameter.", where=name)
+            if PARAMETERS[name].unit == "ohm":
+                _check_ohms(name, value)
         new = {
             name: np.broadcast_to(np.asarray(value, self.values[name].dtype), self.values[name].shape)
             for name, value in values.items()
@@ -78,11 +80,12 @@ class Trucks:
         """The same trucks with a resistance between two nodes, beside any that is there already.
 
         Raises:
-            UsageError: no such node, or the same one twice.
+            UsageError: no such node, the same one twice, or a resistance that is not above zero.
 
         """
         if a == b or not {a, b} <= NODES:
             raise UsageError("a bridge joins two different nodes of the circuit.", where=f"{a}, {b}")
+        _check_ohms(f"{a}, {b}", ohms)
         key = (min(a, b), max(a, b))
         added = np.broadcast_to(np.asarray(ohms, np.float64), (len(self),))
         before = self.bridges.get(key)
@@ -101,6 +104,11 @@ class Trucks:
         """The trucks in batches of at most `size`."""
         for start in range(0, len(self), size):
             yield self.take(slice(start, start + size))
+
+
+def _check_ohms(where: str, ohms: Array | float) -> None:
+    if not np.all(np.asarray(ohms) > 0.0):
+        raise UsageError("a resistance must be above zero.", where=where, todo="Use a microhm for a joint.")
 
 
 def concatenate(*batches: Trucks) -> Trucks:

@@ -236,7 +236,8 @@ class Deck:
         v = self.v
         for k in SLOTS:
             if v["module_present"][k] and f"module_{k + 1}" not in self.state.unplugged:
-                powered = self.modes.modules[k] != "dead"
+                mode = self.modes.modules[k]
+                powered = mode == "awake" or (mode == "asleep" and v["module_j1708_asleep"][k])
                 self.j1708_node(f"m{k}", "j1708.plus", "j1708.minus", "chassis", powered, self.truck.of_module(k))
         cavities = "GF" if v["swapped_fg"] else "FG"
         self.r("j1708.plus", f"{cavities[0]}.wire", v["j1708_plus_wire_ohms"])

@@ -117,6 +117,8 @@ def test_unknown_parameters_nodes_and_states_are_refused():
         trucks.changed(fuse_volts=1.0)
     with pytest.raises(UsageError, match="two different nodes"):
         trucks.bridged("C.wier", "chassis", 1.0)
+    with pytest.raises(UsageError, match="above zero"):
+        trucks.changed(fuse_ohms=0.0)
     with pytest.raises(UsageError, match="battery"):
         State(battery="flat")
     with pytest.raises(UsageError, match="unplugged"):
@@ -185,7 +187,7 @@ def test_each_knob_changes_some_reading_of_every_truck_that_can_have_it(fault):
     """A fault that no reading sees is not a fault that a meter can find."""
     equipment = Equipment(shield=True, second_can=True, modules=6)
     sound = sample_trucks(np.random.default_rng(8), 20, equipment)
-    sound = sound.changed(module_j1708_fitted=sound["module_present"], adapter_reports_errors=True)
+    sound = sound.changed(module_j1708_fitted=sound["module_present"], adapter_reports_errors=True, busy_share=0.1)
     faulty = turn(sound, KNOBS[fault], np.random.default_rng(9)).trucks
     assert _differs(sound, faulty).mean() > 0.85
 
