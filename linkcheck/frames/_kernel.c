@@ -1,7 +1,7 @@
 /* The compiled kernel's door: checks the sizes of what Python hands in, lets go of the GIL, and calls the core.
  *
- * `parse` turns candump log text into columns (_text.h), `annotate` columns into marks (_wire.h); `move_keys` copies the
- * hash table of keys into a larger one. All memory belongs to the caller: numpy arrays and bytearrays, taken as
+ * `parse` turns candump log text into columns (_text.h), `annotate` columns into marks (_wire.h), `count` marks into
+ * figures by key (_count.h); `move_keys` copies the hash table of keys into a larger one. All memory belongs to the caller: numpy arrays and bytearrays, taken as
  * buffers. Stable ABI of Python 3.11, no numpy headers.
  */
 #define PY_SSIZE_T_CLEAN
@@ -10,6 +10,7 @@
 #endif
 #include <Python.h>
 
+#include "_count.h"
 #include "_text.h"
 #include "_wire.h"
 
@@ -155,9 +156,59 @@ static PyObject *move(PyObject *self, PyObject *args) {
     Py_RETURN_NONE;
 }
 
+static PyObject *count(PyObject *self, PyObject *args) {
+    (void)self;
+    enum {
+        KEY, IDENTIFIER, WIRE, TIME, GAP, SOURCE_GAP,                 /* in */
+        COUNT, BITS, FIRST, LAST, HISTOGRAM, LONGEST, BUFFERS /* out */
+    };
+    static const Py_ssize_t sizes[BUFFERS] = {4, 4, 2, 8, 8, 8, 8, 8, 8, 8, 4, 8};
+    Py_buffer b[BUFFERS];
+    Py_ssize_t n, keys, histograms, bins, lowest;
+    int shift;
+    if (!PyArg_ParseTuple(args, "nnnniny*y*y*y*y*y*w*w*w*w*w*w*", &n, &keys, &histograms, &bins, &shift, &lowest,
+                          &b[KEY], &b[IDENTIFIER], &b[WIRE], &b[TIME], &b[GAP], &b[SOURCE_GAP], &b[COUNT], &b[BITS],
+                          &b[FIRST], &b[LAST], &b[HISTOGRAM], &b[LONGEST])) {
+        return NULL;
+    }
+    PyObject *result = NULL;
+    if (histograms < 0 || bins < 1 || histograms > PY_SSIZE_T_MAX / bins / 4 || shift < 0 || shift > 62) {
+        PyErr_SetString(PyExc_ValueError, "a count is out of range");
+    } else {
+        const Py_ssize_t rows[BUFFERS] = {n, n, n, n, n, n, keys, keys, keys, keys, histograms * bins, 256};
+        if (all_hold(b, sizes, rows, BUFFERS)) {
+            Count c = {
+                .n = (size_t)n,
+                .key = b[KEY].buf,
+                .identifier = b[IDENTIFIER].buf,
+                .wire = b[WIRE].buf,
+                .time_ns = b[TIME].buf,
+                .gap_ns = b[GAP].buf,
+                .source_gap_ns = b[SOURCE_GAP].buf,
+                .keys = (size_t)keys,
+                .count = b[COUNT].buf,
+                .bits = b[BITS].buf,
+                .first_ns = b[FIRST].buf,
+                .last_ns = b[LAST].buf,
+                .histograms = (size_t)histograms,
+                .bins = (size_t)bins,
+                .shift = shift,
+                .lowest = lowest,
+                .histogram = b[HISTOGRAM].buf,
+                .longest_ns = b[LONGEST].buf,
+            };
+            Py_BEGIN_ALLOW_THREADS count_by_key(&c);
+            Py_END_ALLOW_THREADS result = Py_NewRef(Py_None);
+        }
+    }
+    release(b, BUFFERS);
+    return result;
+}
+
 static PyMethodDef methods[] = {
     {"parse", parse, METH_VARARGS, "Parse candump log text into columns."},
     {"annotate", annotate, METH_VARARGS, "Work out bits, keys and gaps of a batch."},
+    {"count", count, METH_VARARGS, "Count marked frames by key."},
     {"move_keys", move, METH_VARARGS, "Copy a table of keys into a larger, empty one."},
     {NULL, NULL, 0, NULL},
 };

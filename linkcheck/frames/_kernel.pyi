@@ -30,3 +30,8 @@ def annotate(row: int, n: int, wide: int, /, *arrays_and_counts: Buffer | int) -
 
 # Copy the keys into a larger, empty table.
 def move_keys(table: Buffer, larger: Buffer, /) -> None: ...
+
+# Count n marked frames into tables by key.
+def count(
+    n: int, keys: int, histograms: int, bins: int, shift: int, lowest: int, /, *arrays: Buffer
+) -> None: ...

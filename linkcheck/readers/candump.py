@@ -9,6 +9,7 @@ Nothing here opens files.
 
 from __future__ import annotations
 
+import select
 from collections.abc import Iterator
 from types import ModuleType
 from typing import Any, BinaryIO, Protocol, TypeAlias, cast
@@ -33,7 +34,7 @@ __all__ = ["CandumpLog", "format_candump", "open_candump"]
 
 LONGEST_LINE = 4096  # bytes; the longest frame takes some 190
 MOST_CHANNELS = 255
-BATCH_FRAMES = 65536
+BATCH_FRAMES = 1 << 17
 CHUNK = 1 << 20  # bytes read at a time
 _ODD_ROOM = 1024  # lines the kernel hands back at once
 _ChannelRow: TypeAlias = tuple[int, int, int, int, int, bytes]  # as FrameBatch.from_rows wants it
@@ -74,6 +75,7 @@ class CandumpLog:
     """An open candump log; see `linkcheck.readers.capture.Capture`."""
 
     format = "candump log"
+    timeless = False
 
     def __init__(
         self, path: str, stream: BinaryIO, total_bytes: int | None, batch_frames: int, kernel: bool | None
@@ -110,6 +112,9 @@ class CandumpLog:
                 at = reached
                 if self._columns.full:
                     yield self._batch()
+            # A pipe may be slow, or fed by a live bus: what has come must not wait for a full batch.
+            if got < CHUNK and self._columns.frames and not _more_waits(self._stream):
+                yield self._batch()
             fill = min(fill - at, LONGEST_LINE + 1)  # of a line that is too long, enough to tell
             view[:fill] = view[at : at + fill]
         if fill and (last := self._take(bytes(view[:fill]))):
@@ -192,6 +197,15 @@ class CandumpLog:
                 self.tally.skip(number, str(error))
             else:
                 self.tally.skip(number, f"more than {MOST_CHANNELS} interfaces")
+
+
+def _more_waits(stream: _Stream) -> bool:
+    """Whether a read would return at once; True where that cannot be asked (packed files, consoles of some systems)."""
+    try:
+        ready, _, _ = select.select([cast("BinaryIO", stream)], [], [], 0)
+    except (OSError, TypeError, ValueError):
+        return True
+    return bool(ready)
 
 
 class _Columns:

@@ -57,12 +57,17 @@ class Capture(Protocol):
     Attributes:
         path: as the user gave it ("-" for standard input). format: a plain name ("candump log", "TRC 2.1", ...).
         tally: grows while `batches` is consumed. progress: share of the source read, 0-1, or None when unknown.
+        timeless: the recording has no times; `time_ns` then only counts frames.
 
     """
 
     path: str
     format: str
     tally: Tally
+
+    @property
+    def timeless(self) -> bool:
+        """Whether the recording has no times; known before the first batch."""
 
     @property
     def progress(self) -> float | None:

@@ -11,10 +11,12 @@ from typing import Any
 
 from linkcheck.frames.kernel import kernel_name
 from linkcheck.readers import Capture, open_capture, regroup
-from linkcheck.survey.ahead import read_ahead
+from linkcheck.readers.ahead import ReadAhead
 from linkcheck.traffic import Analysis, Marked, Options, TrafficResult
 
 __all__ = ["CaptureFile"]
+
+_DEPTH = 4  # parts marked ahead of the counting
 
 ProgressSink = Callable[[float | None, int], None]
 
@@ -35,19 +37,19 @@ class CaptureFile:
     def __init__(self, path: str, options: Options, file_format: str | None = None) -> None:
         self.path = path
         self._options = options
+        self._format = file_format
         self._capture: Capture = open_capture(path, format=file_format)
         self._begin()
 
     def _begin(self) -> None:
-        timeless = getattr(self._capture, "timeless", False)
-        self._analysis = Analysis(dataclasses.replace(self._options, timeless=timeless))
+        self._analysis = Analysis(dataclasses.replace(self._options, timeless=self._capture.timeless))
 
     def run(self, on_progress: ProgressSink = lambda _share, _frames: None) -> TrafficResult:
         """Analyse to the end. After an interrupt, `result(partial=True)` still tells what is known so far."""
         self._consume(on_progress)
         if self._analysis.timeline.seam_count and self.path != "-":
             # Time went back: either the clock restarted, or the file is sorted by identifier and must be read by time.
-            by_time = regroup(self.path)
+            by_time = regroup(self.path, format=self._format)
             if by_time is not None:
                 self._capture = by_time
                 self._begin()
@@ -55,9 +57,14 @@ class CaptureFile:
         return self.result()
 
     def _consume(self, on_progress: ProgressSink) -> None:
-        for part in read_ahead(self._marked()):
-            self._analysis.count(part)
-            on_progress(self._capture.progress, self._analysis.frames)
+        # Parsing and marking leave the interpreter's lock to the counting, so two cores are kept busy.
+        ahead = ReadAhead(self._marked(), _DEPTH)
+        try:
+            while (part := ahead.take()) is not None:
+                self._analysis.count(part)
+                on_progress(self._capture.progress, self._analysis.frames)
+        finally:
+            ahead.stop()
 
     def _marked(self) -> Iterator[Marked]:
         # Runs in the reading thread, which also closes the file: closing it from elsewhere would wait for a read that

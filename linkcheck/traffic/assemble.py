@@ -39,7 +39,7 @@ def assemble_channel(channel: ChannelAnalysis, keys: KeyTable, options: Options)
     fast = channel.fast_bits * rate.value / options.fast_bit_rate if options.fast_bit_rate else 0.0
     share = channel.dominant_bits / span_bits if span_bits else None
     by_address = channel.senders.of_address(keys.identifier, keys.flags)
-    periods = {k: period(channel.senders.histogram, k) for ks in by_address.values() for k in ks}
+    periods = {k: period(channel.senders.tally, k) for ks in by_address.values() for k in ks}
     result = rows.ChannelResult(
         frames=channel.frames,
         first_s=None if options.timeless else _seconds(channel.first_ns),
@@ -112,39 +112,41 @@ def _source(
     return rows.SourceRow(
         address=address,
         name=address_name(address),
-        frames=int(senders.count[ks].sum()),
-        share_of_bits=float(senders.bits[ks].sum()) / max(channel.wire_bits, 1),
-        first_s=int(senders.first_ns[ks].min()) / 1e9,
-        last_s=int(senders.last_ns[ks].max()) / 1e9,
-        longest_silence_s=int(senders.longest_ns[address]) / 1e9,
+        frames=int(senders.tally.count[ks].sum()),
+        share_of_bits=float(senders.tally.bits[ks].sum()) / max(channel.wire_bits, 1),
+        first_s=int(senders.tally.first_ns[ks].min()) / 1e9,
+        last_s=int(senders.tally.last_ns[ks].max()) / 1e9,
+        longest_silence_s=int(senders.tally.longest_ns[address]) / 1e9,
         claims=claim_rows(channel.messages, address),
         pgns=[_pgn(senders, pgn, members, periods) for pgn, members in sorted(by_pgn.items())],
     )
 
 
 def _pgn(senders: Senders, pgn: int, members: list[int], periods: dict[int, Period | None]) -> rows.PgnRow:
-    main = max(members, key=lambda k: int(senders.count[k]))
+    main = max(members, key=lambda k: int(senders.tally.count[k]))
     found = periods[main]
     return rows.PgnRow(
         pgn=pgn,
         name=pgn_name(pgn),
-        frames=int(senders.count[members].sum()),
+        frames=int(senders.tally.count[members].sum()),
         period_ms=None if found is None else found.period_ns / 1e6,
         jitter_ms=None if found is None else found.jitter_ns / 1e6,
         nominal_ms=nominal_period_ms(pgn),
         missed=0 if found is None else found.missed,
-        first_s=int(senders.first_ns[members].min()) / 1e9,
-        last_s=int(senders.last_ns[members].max()) / 1e9,
+        first_s=int(senders.tally.first_ns[members].min()) / 1e9,
+        last_s=int(senders.tally.last_ns[members].max()) / 1e9,
     )
 
 
 def _standard(channel: ChannelAnalysis, keys: KeyTable) -> list[rows.StandardRow]:
     senders = channel.senders
-    n = len(senders.count)
-    wanted = [k for k in range(n) if senders.count[k] and not keys.flags[k] & (EXTENDED | ERROR)]
-    found = {k: period(senders.histogram, k) for k in wanted}
+    n = len(senders.tally.count)
+    wanted = [k for k in range(n) if senders.tally.count[k] and not keys.flags[k] & (EXTENDED | ERROR)]
+    found = {k: period(senders.tally, k) for k in wanted}
     listed = [
-        rows.StandardRow(int(keys.identifier[k]), int(senders.count[k]), p.period_ns / 1e6 if (p := found[k]) else None)
+        rows.StandardRow(
+            int(keys.identifier[k]), int(senders.tally.count[k]), p.period_ns / 1e6 if (p := found[k]) else None
+        )
         for k in wanted
     ]
     return sorted(listed, key=lambda row: row.identifier)

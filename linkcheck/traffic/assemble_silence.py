@@ -52,13 +52,13 @@ def silence_summary(
 
 def _rhythm(senders: Senders, ks: list[int], periods: dict[int, Period | None]) -> Rhythm | None:
     # A burst of fast messages is no rhythm to expect: only what the address sends throughout is.
-    span = _last(senders, ks) - int(senders.first_ns[ks].min())
-    lasting = [k for k in ks if senders.last_ns[k] - senders.first_ns[k] >= _THROUGHOUT * span]
+    span = _last(senders, ks) - int(senders.tally.first_ns[ks].min())
+    lasting = [k for k in ks if senders.tally.last_ns[k] - senders.tally.first_ns[k] >= _THROUGHOUT * span]
     return rhythm([found for k in lasting if (found := periods[k]) is not None])
 
 
 def _last(senders: Senders, ks: list[int]) -> int:
-    return int(senders.last_ns[ks].max())
+    return int(senders.tally.last_ns[ks].max())
 
 
 def _row(spell: Spell) -> SpellRow:

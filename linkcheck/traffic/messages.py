@@ -69,7 +69,7 @@ class Messages:
     def eat(self, batch: FrameBatch, marks: Marks, keys: KeyTable) -> None:
         """Look at the rare frames of a batch of one channel, in order."""
         self._learn(keys)
-        wanted = self._rare[marks.key]
+        wanted = self._rare.take(marks.key)
         asked = self._awaited(batch, marks, wanted)
         if asked:
             wanted = wanted | np.isin(self._key_pgn, list(asked))[marks.key]

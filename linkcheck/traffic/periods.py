@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from linkcheck.traffic.histogram import GapHistogram, bin_values_ns
 from linkcheck.traffic.silence import Rhythm
+from linkcheck.traffic.tally import KeyTally, bin_values_ns
 
 __all__ = ["Period", "period", "rhythm"]
 
@@ -28,13 +28,13 @@ class Period:
     single_misses: int
 
 
-def period(histogram: GapHistogram, key: int) -> Period | None:
+def period(tally: KeyTally, key: int) -> Period | None:
     """The period of a key; None with fewer than two frames or where gaps were not kept."""
-    quantiles = histogram.quantiles_ns(key, (0.05, 0.25, 0.5, 0.75, 0.95)) if key < histogram.max_keys else None
+    quantiles = tally.gap_quantiles_ns(key, (0.05, 0.25, 0.5, 0.75, 0.95))
     if quantiles is None:
         return None
     low, quarter, middle, three_quarters, high = quantiles
-    counts = histogram.counts(key)
+    counts = tally.gap_counts(key)
     gaps = int(counts.sum())
     # The middle half is blind to a sender that misses every tenth cycle, and still beats its time.
     steady = gaps >= _LEAST_GAPS and three_quarters - quarter < _STEADY * middle

@@ -1,6 +1,6 @@
 """Physical signals over the capture: extremes, means, and what they were while the engine stood still.
 
-A signal is sampled at most every 100 ms (no temperature moves faster), which keeps long captures cheap. Sums are kept
+A signal is sampled at most every 250 ms (no temperature moves faster), which keeps long captures cheap. Sums are kept
 in raw counts, so the order and size of batches cannot change a mean.
 """
 
@@ -19,7 +19,7 @@ from linkcheck.traffic.result import SignalRow
 
 __all__ = ["SAMPLE_NS", "STANDING_RPM", "Signals"]
 
-SAMPLE_NS = 100_000_000
+SAMPLE_NS = 250_000_000
 STANDING_RPM = 50.0  # below it no engine runs, and a sensor's noise stays below it
 _SPEED = "engine_speed"
 _PENDING = 16_384
@@ -84,7 +84,7 @@ class Signals:
         self._key_pgn = np.zeros(0, np.uint32)
         self._source = np.zeros(0, np.uint8)
         self._known = np.zeros(0, np.bool_)
-        self._slot = np.zeros(0, np.int64)  # by key: the 100 ms slot last sampled
+        self._slot = np.zeros(0, np.int64)  # by key: the slot of time last sampled
         self._pending: list[_Samples] = []
         self._speed = np.nan  # engine speed last heard
         self._seen: dict[tuple[str, int], _Seen] = {}
@@ -92,7 +92,7 @@ class Signals:
     def eat(self, batch: FrameBatch, marks: Marks, keys: KeyTable) -> None:
         """Sample a batch of one channel."""
         self._learn(keys)
-        rows = np.flatnonzero(self._known[marks.key])
+        rows = np.flatnonzero(self._known.take(marks.key))
         if len(rows):
             rows = self._thin(batch, marks, rows)
             self._pending.append(_Samples(marks.key[rows], batch.data[rows], batch.length[rows]))
@@ -135,7 +135,7 @@ class Signals:
         return any(spec.name == _SPEED for spec in self._table.signals(pgn))
 
     def _thin(self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
-        """Rows to sample: of each key the first in each 100 ms slot."""
+        """Rows to sample: of each key the first in each slot of time."""
         order = np.argsort(marks.key[rows], kind="stable")
         key = marks.key[rows][order]
         slot = (batch.time_ns[rows] // SAMPLE_NS)[order]
