@@ -104,7 +104,8 @@ class CandumpLog:
         """Batches in the order recorded. May be called once."""
         text, fill = bytearray(CHUNK + LONGEST_LINE + 1), 0
         view = memoryview(text)
-        while got := self._stream.readinto(view[fill : fill + CHUNK]):
+        read = getattr(self._stream, "readinto1", self._stream.readinto)  # a full buffer is not waited for
+        while got := read(view[fill : fill + CHUNK]):
             at = len(_BOM) if self._read == 0 and text.startswith(_BOM) else 0
             self._read += got
             fill += got

@@ -48,6 +48,8 @@ class _Rejoined(io.RawIOBase):
     def __init__(self, head: bytes, rest: io.RawIOBase) -> None:
         super().__init__()
         self._head, self._rest = memoryview(head), rest
+        # What a slow pipe has given must not wait for a full buffer.
+        self._read = getattr(rest, "readinto1", rest.readinto)
 
     def readable(self) -> bool:
         return True
@@ -55,7 +57,7 @@ class _Rejoined(io.RawIOBase):
     def readinto(self, buffer: object, /) -> int:
         target = memoryview(buffer).cast("B")  # type: ignore[arg-type]
         if not self._head:
-            return self._rest.readinto(target) or 0
+            return self._read(target) or 0
         n = min(len(target), len(self._head))
         target[:n] = self._head[:n]
         self._head = self._head[n:]
