@@ -72,7 +72,7 @@ class Messages:
         wanted = self._rare.take(marks.key)
         asked = self._awaited(batch, marks, wanted)
         if asked:
-            wanted = wanted | np.isin(self._key_pgn, list(asked))[marks.key]
+            wanted |= np.isin(self._key_pgn, list(asked)).take(marks.key)
         rows = np.flatnonzero(wanted)
         if not len(rows):
             return
@@ -109,15 +109,16 @@ class Messages:
         self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp], asked: set[int]
     ) -> npt.NDArray[np.intp]:
         """Leave out reports that stand between two equal ones of the same key, unless they answer a request."""
-        report = np.isin(self._key_pgn[marks.key[rows]], [pgn for pgn in _REPORTS if pgn not in asked])
-        if np.count_nonzero(report) < 3:
-            return rows
-        of_report = rows[report]
-        by_key = of_report[np.argsort(marks.key[of_report], kind="stable")]
-        value = batch.data[by_key].view(np.uint64).ravel()
-        same = (marks.key[by_key][1:] == marks.key[by_key][:-1]) & (value[1:] == value[:-1])
-        repeats = by_key[1:-1][same[:-1] & same[1:]]
-        return rows[~np.isin(rows, repeats)]
+        key = marks.key[rows]
+        report = np.isin(self._key_pgn, [pgn for pgn in _REPORTS if pgn not in asked])[key]
+        places = np.flatnonzero(report)
+        places = places[np.argsort(key[places], kind="stable")]
+        key = key[places]
+        value = batch.data[rows[places]].view(np.uint64).ravel()
+        same = (key[1:] == key[:-1]) & (value[1:] == value[:-1])
+        keep = np.ones(len(rows), np.bool_)
+        keep[places[1:-1][same[:-1] & same[1:]]] = False
+        return rows[keep]
 
     def _look(self, time_ns: int, who: Identifier, data: bytes) -> None:
         if who.pgn == TP_DT:
