@@ -25,6 +25,8 @@ _STRETCH = 512  # frames over which the bus cannot have been beaten, however lat
 _TOO_FAST = 1.05  # a stretch may look a little faster than the bus where stamps come from a host's clock
 _LEAST_FRAMES = 30
 _SUREST = 0.99
+_CELLS = 120  # of the heap: steps of 0.05 %
+_NARROW = 0.003  # the middle half of the heap must be narrower than this for its place to mean anything
 _WORTH_NAMING = 0.85
 _ABOVE = 1.15  # ratios this far above a rate are stamps that came late; a true rate has few of them
 
@@ -33,7 +35,8 @@ _ABOVE = 1.15  # ratios this far above a rate are stamps that came late; a true 
 class BitRate:
     """The rate used (bit/s), on what basis (given, measured, assumed), and how sure (0-1).
 
-    `measured` is what the time stamps say, whatever was given; None when they cannot say.
+    `measured` is what the time stamps say, whatever was given; None when they cannot say. `clock_off` is how much
+    faster than its rate the bus runs by the recorder's clock (0.001 is a thousandth); None where stamps are too coarse.
     """
 
     value: int
@@ -41,6 +44,7 @@ class BitRate:
     confidence: float
     measured: int | None = None
     measured_confidence: float = 0.0
+    clock_off: float | None = None
 
 
 class RateMeter:
@@ -49,6 +53,7 @@ class RateMeter:
     def __init__(self) -> None:
         self._near = np.zeros(len(RATES), np.int64)  # ratios within the tolerance
         self._beside = np.zeros(len(RATES), np.int64)  # ratios in equal room on both sides
+        self._offsets = np.zeros((len(RATES), _CELLS), np.int64)  # ratios near each rate, by how far they are off
         self._above = np.zeros(len(RATES), np.int64)
         self._fastest = 0.0  # bit/s over the fastest stretch
 
@@ -61,6 +66,8 @@ class RateMeter:
             edges = math.log(rate) + _TOLERANCE * np.array([-3, -2, -1, 1, 2, 3])
             low3, low2, low1, high1, high2, high3 = np.searchsorted(place, edges).tolist()
             self._near[i] += high1 - low1
+            off = (place[low1:high1] - math.log(rate)) / _TOLERANCE
+            self._offsets[i] += np.histogram(off, _CELLS, (-1, 1))[0]
             self._beside[i] += (low2 - low3) + (high3 - high2)
             self._above[i] += len(place) - np.searchsorted(place, math.log(_ABOVE * rate))
         bits = np.cumsum(window.wire_bits, dtype=np.int64)
@@ -92,9 +99,16 @@ class RateMeter:
         """The rate to reckon with."""
         found = self.measured()
         measured, sure = found if found and found[1] >= _WORTH_NAMING else (None, 0.0)
+        off = None if measured is None else self._clock_off(measured)
         if given is not None:
-            return BitRate(given, "given", 1.0, measured, sure)
+            return BitRate(given, "given", 1.0, measured, sure, off)
         if measured is not None:
-            return BitRate(measured, "measured", sure, measured, sure)
+            return BitRate(measured, "measured", sure, measured, sure, off)
         possible = [rate for rate in RATES if rate >= max(ASSUMED_RATE, self._fastest / _TOO_FAST)]
         return BitRate(possible[0] if possible else RATES[-1], "assumed", 0.0)
+
+    def _clock_off(self, rate: int) -> float | None:
+        counts = np.cumsum(self._offsets[RATES.index(rate)])
+        middles = (np.arange(_CELLS) + 0.5) * 2 * _TOLERANCE / _CELLS - _TOLERANCE
+        low, middle, high = (float(middles[np.searchsorted(counts, counts[-1] * share)]) for share in (0.25, 0.5, 0.75))
+        return middle if high - low < _NARROW else None

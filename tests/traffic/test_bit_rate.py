@@ -42,6 +42,19 @@ def test_measured_from_stamps_of_a_host_clock(seed):
     assert (found.value, found.basis) == (250_000, "measured")
 
 
+@pytest.mark.parametrize("off", [-0.01, -0.0005, 0.0, 0.0005, 0.008])
+def test_a_clock_that_is_off_shows(off):
+    channel = rate_of(traffic(250_000 * (1 + off), seed=6))
+    assert channel.bit_rate.value == 250_000
+    assert channel.bit_rate.clock_off == pytest.approx(off, abs=0.0006)
+    # 16 quanta, phase 2 of 2, jump 1: 1/(20 * 16) = 0.31 % by the first condition of the CAN specification.
+    assert ("clock_off" in {f.finding for f in channel.findings}) == (abs(off) > 0.0031)
+
+
+def test_a_host_clock_is_too_coarse_to_judge_the_bus_by():
+    assert rate_of(traffic(250_000, 7, jitter_ns=20_000)).bit_rate.clock_off is None
+
+
 def test_sparse_traffic_shows_no_rate_and_none_is_claimed():
     found = rate_of(traffic(250_000, 3, burst=1)).bit_rate
     assert (found.value, found.basis, found.confidence) == (250_000, "assumed", 0.0)

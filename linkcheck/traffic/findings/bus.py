@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from linkcheck.frames.bit_timing import J1939_USUAL
 from linkcheck.j1939.messages import ADDRESS_CLAIM
 from linkcheck.traffic.options import Options
 from linkcheck.traffic.result import ChannelResult, Finding, SourceRow
@@ -128,6 +129,21 @@ def bit_rate(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator
         )
 
 
+def clock(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
+    """Bits that are longer or shorter than the rate asks."""
+    off, tolerance = result.bit_rate.clock_off, J1939_USUAL.clock_tolerance
+    if off is not None and abs(off) > tolerance:
+        yield Finding(
+            "clock_off",
+            "watch",
+            0.7,
+            f"By the recorder's clock the bits are {abs(off):.2%} too {'short' if off > 0 else 'long'}. Controllers with "
+            f"the usual sample point bear {tolerance:.2%} between any two of them.",
+            "Record with another interface first: its clock may be the wrong one.",
+            {"clock_off": off, "tolerance": tolerance},
+        )
+
+
 def nobody_acknowledges(_: ChannelAnalysis, result: ChannelResult, __: Options) -> Iterator[Finding]:
     """Acknowledgement errors."""
     count = result.error_frames.by_class.get("no acknowledgement", 0)
@@ -219,4 +235,4 @@ def _who(source: SourceRow) -> str:
     return f"{source.address} ({source.name})"
 
 
-RULES = (only_errors, load, flood, bit_rate, nobody_acknowledges, error_states, transceiver, overflow)
+RULES = (only_errors, load, flood, bit_rate, clock, nobody_acknowledges, error_states, transceiver, overflow)
