@@ -2,7 +2,7 @@
 
 Two oscillators may differ as long as the resynchronisation jump makes up for ten bit times of drift between stuffed
 edges, and as long as an error flag of thirteen bits is still told from an acknowledgement (ISO 11898-1; both conditions
-as restated in Robert Bosch GmbH, CAN Specification 2.0, and in the OpenLCB CAN physical layer note).
+as restated in the CAN specification 2.0 and in the OpenLCB CAN physical layer note).
 """
 
 from __future__ import annotations
