@@ -1,6 +1,6 @@
 """The README's picture of real output: made here, and compared with the README by the tests.
 
-    python tests/contracts/readme_examples.py    writes it anew
+python tests/contracts/readme_examples.py    writes it anew
 """
 
 import os

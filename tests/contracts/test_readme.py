@@ -7,9 +7,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from readme_examples import README, example, in_readme  # noqa: E402
+from readme_examples import README, example, in_readme
 
-from linkcheck.cli.main import build_parser  # noqa: E402
+from linkcheck.cli.main import build_parser
 
 
 def test_the_picture_of_output_is_real():
