@@ -1,0 +1,77 @@
+"""A walk that is going on: the engine over its table, and the record that every event goes to first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from linkcheck.cli.walk_record import NoRecord, Record
+from linkcheck.cli.walk_table import cached_table, full_table, quick_table
+from linkcheck.diagnosis.samples import Samples
+from linkcheck.faults.catalogue import prior_odds
+from linkcheck.pinout import Pinout, find_pinout, load_pinout
+from linkcheck.walk.engine import Walk
+from linkcheck.walk.judge import Judge
+from linkcheck.walk.layout import layout_of
+from linkcheck.walk.messages import Event, Setup
+
+__all__ = ["Session"]
+
+
+class Session:
+    """One walk with its record.
+
+    Args:
+        setup: what it is started with.
+        events: that have happened, from a record.
+        record: takes every event, before it counts.
+
+    Attributes:
+        pinout: the connector.
+        walk: the engine. The first check may come from a rough table; `settle` puts the full one in its place.
+
+    Raises:
+        DataError, UsageError: the setup or the events do not fit together.
+
+    """
+
+    def __init__(self, setup: Setup, events: Sequence[Event], record: Record | NoRecord) -> None:
+        self.setup = setup
+        self.record = record
+        self.pinout: Pinout = load_pinout(find_pinout(setup.pinout))
+        self._layout = layout_of(
+            self.pinout,
+            system_volts=setup.system_volts,
+            bit_rate=setup.bit_rate,
+            j1708=setup.j1708,
+            shield=setup.shield,
+        )
+        table = cached_table(self._layout, setup.seed)
+        self._rough = table is None and not events
+        if table is None:
+            table = quick_table(self._layout, setup.seed) if self._rough else full_table(self._layout, setup.seed)
+        self.walk = self._walk(table, events)
+        self.check, self.card = self.walk.check, self.walk.card
+
+    def _walk(self, table: Samples, events: Sequence[Event]) -> Walk:
+        known = set(self._layout.faults())
+        odds = {fault: share for fault, share in prior_odds().items() if fault in known}
+        judge = Judge(table, odds, system_volts=self.setup.system_volts)
+        return Walk(self.setup, self._layout, judge, events)
+
+    def settle(self) -> None:
+        """Put the full table in the place of a rough one. The check that is on the screen stays there."""
+        if self._rough:
+            self._rough = False
+            self.walk = self._walk(full_table(self._layout, self.setup.seed), self.walk.events)
+
+    def take(self, event: Event) -> None:
+        """Let something happen.
+
+        Raises:
+            DataError, UsageError: it cannot; nothing has changed.
+
+        """
+        self.settle()
+        self.walk.take(event)
+        self.record.add(event)
+        self.check, self.card = self.walk.check, self.walk.card

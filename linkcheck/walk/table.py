@@ -1,0 +1,104 @@
+"""Building the prediction table: every check read on sampled trucks, under every fault.
+
+The same trucks carry every fault, so that columns can be compared truck by truck. Each fault's random figures come
+from a stream of its own, named by the fault: adding a fault leaves the others' predictions as they were.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.circuit import KNOBS, Equipment, Knob, Measurement, Trucks, concatenate, measure, sample_trucks, turn
+from linkcheck.diagnosis.samples import Hypothesis, Samples
+from linkcheck.walk.checks import CHECKS, Check
+
+__all__ = ["RATES_TOGETHER", "checks_for", "predict", "predict_table", "with_faults"]
+
+Array = npt.NDArray[Any]
+
+TRUCKS = 400
+AT_ONCE = 5  # hypotheses measured together: numpy's overhead is small by then, and memory stays so
+STRAYS, STRAY = 0.2, 10.0  # share of trucks whose fault goes beyond the knob's range, and up to which factor
+RATES_TOGETHER = 750_000.0  # 250 and 500 kbit/s: one less this is the other
+
+
+def checks_for(equipment: Equipment) -> tuple[Check, ...]:
+    """The checks that make sense on such a truck: without a J1708 pair or a shield, none of theirs."""
+    has = {"j1708": equipment.j1708 is not False, "shield": equipment.shield is not False}
+    return tuple(check for check in CHECKS.values() if check.need is None or has[check.need])
+
+
+def with_faults(trucks: Trucks, which: Hypothesis, seed: int) -> Trucks:
+    """The trucks with these faults, one after the other; what touches the shield needs one."""
+    for fault in which:
+        if fault.endswith("-shield"):
+            trucks = trucks.changed(shield_fitted=True)
+        rng = np.random.default_rng([seed, zlib.crc32(fault.encode())])
+        severity = _severity(KNOBS[fault], rng, len(trucks))
+        trucks = turn(trucks, KNOBS[fault], rng, severity=severity).trucks
+    return trucks
+
+
+def _severity(knob: Knob, rng: np.random.Generator, count: int) -> Array:
+    """How far each truck's fault goes: as the knob draws it, but some ohms far beyond. A range's end is only judgement,
+    and between the ranges of two faults there must be no reading that a third one gets for itself.
+    """
+    drawn = np.asarray(knob.severity(rng, None, (count,)), np.float64)
+    strays = (rng.random(count) < STRAYS) & (knob.unit == "ohm")
+    return np.where(strays, drawn * np.exp(rng.uniform(-np.log(STRAY), np.log(STRAY), count)), drawn)
+
+
+def predict(trucks: Trucks, checks: Sequence[Check], bit_rate: float) -> Array:
+    """What each check reads on each truck: float64[checks, trucks], volts, ohms or the index of a category.
+
+    Args:
+        trucks: with their faults in them.
+        checks: which.
+        bit_rate: that the trucks should have, in bit/s; adapters are set to it, or to the other one.
+
+    """
+    found = measure(
+        trucks,
+        [
+            Measurement(
+                check.state,
+                check.quantity,
+                check.red,
+                check.black,
+                RATES_TOGETHER - bit_rate if check.other_rate else bit_rate,
+            )
+            for check in checks
+        ],
+    )
+    for k, check in enumerate(checks):
+        if check.quantity == "heard":
+            found[k] = (found[k] > 0.0).astype(int) + (found[k] >= trucks["module_present"].sum(axis=0))
+    return found
+
+
+def predict_table(
+    equipment: Equipment, hypotheses: Sequence[Hypothesis], *, seed: int = 1, size: int = TRUCKS
+) -> Samples:
+    """The table of predictions for a kind of truck.
+
+    Args:
+        equipment: what is known of the truck.
+        hypotheses: the faults and pairs of faults; the empty one is the sound truck.
+        seed: of all sampling; the same seed gives the same table.
+        size: trucks a hypothesis.
+
+    """
+    checks = checks_for(equipment)
+    trucks = sample_trucks(np.random.default_rng(seed), size, equipment)
+    values = np.empty((len(hypotheses), len(checks), size), np.float32)
+    for start in range(0, len(hypotheses), AT_ONCE):
+        some = hypotheses[start : start + AT_ONCE]
+        batch = concatenate(*(with_faults(trucks, which, seed) for which in some))
+        found = predict(batch, checks, equipment.bit_rate)
+        values[start : start + AT_ONCE] = found.reshape(len(checks), len(some), size).swapaxes(0, 1)
+    return Samples(hypotheses, [check.observable for check in checks], values)
