@@ -14,17 +14,17 @@ from collections.abc import Sequence
 from types import ModuleType
 
 from linkcheck import __version__
-from linkcheck.cli import exit_codes, pinouts, replay, simulate
+from linkcheck.cli import exit_codes, pinouts, replay, simulate, walk
 from linkcheck.cli.output import complain
 from linkcheck.errors import LinkcheckError
 
 __all__ = ["COMMANDS", "build_parser", "main"]
 
-COMMANDS: tuple[ModuleType, ...] = (replay, pinouts, simulate)
+COMMANDS: tuple[ModuleType, ...] = (walk, replay, pinouts, simulate)
 
 DESCRIPTION = (
     "Finds why a heavy-duty truck's diagnostic connector does not talk, and proves it: "
-    "replays recorded bus traffic to a verdict, and knows the connectors pin by pin."
+    "walks the connector with a meter, and takes recorded bus traffic to a verdict."
 )
 EPILOG = """\
 a first look, with no hardware at all:

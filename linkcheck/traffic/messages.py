@@ -27,7 +27,6 @@ __all__ = ["CodeSeen", "Messages"]
 
 _REPORTS = (DM1, DM2)
 _ASKING = (REQUEST, ACKNOWLEDGEMENT)
-_CONCERN_QUESTIONS = frozenset((*_ASKING, TP_CM))
 _RARE = (TP_CM, TP_DT, ADDRESS_CLAIM, *_ASKING, *_REPORTS)
 _ID_BITS = 0x1FFFFFFF
 _MAX_CODES = 5000  # different codes kept; a bus of garbage could bring more
@@ -132,7 +131,8 @@ class Messages:
             self.claims.feed(time_ns, who.source, data)
         elif who.pgn in _REPORTS:
             self._report(time_ns, who.source, who.pgn, data)
-        if who.pgn in _CONCERN_QUESTIONS or who.pgn in self.asking.awaited:
+        awaited = self.asking.awaited
+        if who.pgn in _ASKING or (awaited and (who.pgn == TP_CM or who.pgn in awaited)):
             self.asking.feed(time_ns, who.source, who.destination, who.pgn, data)
 
     def _ended(self, event: Event) -> None:

@@ -1,0 +1,157 @@
+"""How likely a reading is on a sampled truck: meter, discrepancy, heavy tails, slips of hand, repeats.
+
+On the axis of `scale` a reading spreads around its prediction like Student's t with four degrees of freedom (its
+distribution function is closed: no special functions needed), one unit wide, wider where the meter is worse. With a
+small chance it is a slip of hand and says nothing. A check that was read again shares its discrepancy but not its
+slips: readings that agree leave hardly room for a slip, readings that do not are two alternatives.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.diagnosis.reading import Assumptions, Taken
+from linkcheck.diagnosis.samples import Observable, Samples
+from linkcheck.diagnosis.scale import Scale, scale_of
+from linkcheck.errors import DataError
+
+__all__ = ["Column", "bell", "below"]
+
+Array = npt.NDArray[Any]
+
+MARGIN = 10.0  # units beyond the predictions that a slip may reach
+LEAST_RANGE = 60.0  # units a slip spreads over at least
+SLIP_OVER = 0.1  # of the slips on ohms that could be anything, those that read OL
+AGREEING = 0.5  # units that a repeated reading moves beside the meter's uncertainty: contact, temperature, traffic
+AT_MOST = 4  # repeats of one check that are weighed; earlier ones are left out
+
+
+def bell(distance: Array) -> Array:
+    """Density of Student's t with four degrees of freedom."""
+    spread = 1.0 + distance * distance * 0.25
+    return 0.375 / (spread * spread * np.sqrt(spread))
+
+
+def below(distance: Array) -> Array:
+    """Distribution function of Student's t with four degrees of freedom."""
+    square = distance * distance * 0.25
+    return 0.5 + 0.375 * distance / np.sqrt(1.0 + square) * (1.0 - square / (3.0 * (1.0 + square)))
+
+
+class Column:
+    """One check over all hypotheses, on the axis where readings are compared.
+
+    Attributes:
+        observable: the check.
+        scale: its axis; None for categories.
+        places: float64[H, N], predictions on the axis, or a category's index.
+
+    """
+
+    def __init__(self, samples: Samples, check: str, assumptions: Assumptions) -> None:
+        column = samples.column(check)
+        self.observable: Observable = samples.observables[column]
+        self.assumptions = assumptions
+        values = samples.values[:, column]
+        self.scale: Scale | None = None
+        if self.observable.quantity == "category":
+            self.places = values.astype(np.int64)
+        else:
+            self.scale = scale_of(self.observable.quantity, self.observable.subsystem)
+            self.places = self.scale.place(values) / assumptions.tolerance
+            low, high = float(self.places.min()) - MARGIN, float(self.places.max()) + MARGIN
+            self.range = max(high - low, LEAST_RANGE)
+
+    # Categories ------------------------------------------------------------------------------------------------
+
+    def confusion(self) -> Array:
+        """Chance of each answer (last axis) where each category is true; neighbours are mistaken more easily."""
+        size = len(self.observable.categories)
+        apart = np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
+        odds = self.observable.mistaken**apart
+        return np.asarray(odds / odds.sum(axis=1, keepdims=True))
+
+    # Readings --------------------------------------------------------------------------------------------------
+
+    @property
+    def over(self) -> float:
+        """Place where OL begins; infinite on volts."""
+        return self.scale.last / self.assumptions.tolerance if self.scale else np.inf
+
+    def place(self, reading: Taken) -> tuple[float, float]:
+        """Place of a reading and how far it spreads around a prediction; an infinite place is OL.
+
+        Raises:
+            DataError: the value does not fit the check.
+
+        """
+        value = reading.value
+        if self.observable.quantity == "category":
+            if value not in self.observable.categories:
+                words = ", ".join(self.observable.categories)
+                raise DataError(f"this check is answered by one of {words}.", where=f"{reading.check} = {value}")
+            return float(self.observable.categories.index(value)), 1.0
+        if isinstance(value, str) or np.isnan(value) or (self.observable.quantity == "dc_volts" and np.isinf(value)):
+            raise DataError("this check is answered by a figure.", where=f"{reading.check} = {value}")
+        assert self.scale is not None
+        if np.isinf(value):
+            return np.inf, 1.0
+        blur = reading.uncertainty / float(self.scale.unit(value)) / self.assumptions.tolerance
+        return float(self.scale.place(value)) / self.assumptions.tolerance, float(np.hypot(1.0, blur))
+
+    def fit(self, place: Array | float, spread: float, places: Array) -> Array:
+        """Likelihood of readings at a place where a truck is at `places`, without slips; shapes broadcast."""
+        if self.observable.quantity == "category":
+            return np.asarray(self.confusion()[places, np.asarray(place, np.int64)])
+        beyond = np.isinf(place)
+        finite = bell((np.where(beyond, 0.0, place) - places) / spread) / spread
+        return np.where(beyond, 1.0 - below((self.over - places) / spread), finite) if np.any(beyond) else finite
+
+    def slip(self, place: Array | float) -> Array:
+        """Likelihood of readings that are slips of hand."""
+        where = np.asarray(place, np.float64)
+        if self.observable.quantity == "category":
+            return np.full(where.shape, 1.0 / len(self.observable.categories))
+        air = self.assumptions.no_contact
+        if self.observable.quantity == "dc_volts":
+            return np.asarray(air * bell(where) + (1.0 - air) / self.range)
+        wild = 1.0 - air
+        return np.where(np.isinf(where), air + wild * SLIP_OVER, wild * (1.0 - SLIP_OVER) / self.range)
+
+    def weigh(self, readings: Sequence[Taken]) -> Array:
+        """Likelihood of all readings of this check on each truck, float64[H, N], redrawn trucks included."""
+        taken = [self.place(reading) for reading in readings[-AT_MOST:]]
+        count, slip = len(taken), self.assumptions.slip
+        slips = [float(self.slip(place)) for place, _ in taken]
+        total = np.full(self.places.shape, slip**count * np.prod(slips))
+        for size in range(1, count + 1):
+            for kept in combinations(range(count), size):
+                out = [slips[k] for k in range(count) if k not in kept]
+                odds = (
+                    (1.0 - slip) ** size * slip ** (count - size) * float(np.prod(out)) if out else (1.0 - slip) ** size
+                )
+                place, spread, agreement = self._agree([taken[k] for k in kept])
+                if agreement > 0.0:
+                    total += odds * agreement * self._redrawn(self.fit(place, spread, self.places))
+        return total
+
+    def _redrawn(self, fit: Array) -> Array:
+        """Each truck may be another of the same fault in this reading."""
+        redraw = self.assumptions.redraw
+        return np.asarray((1.0 - redraw) * fit + redraw * fit.mean(axis=1, keepdims=True))
+
+    def _agree(self, taken: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
+        """Several readings of one truth as one: place, spread, and how well they agree (a density; zero: not at all)."""
+        places = np.array([place for place, _ in taken])
+        spread = max(spread for _, spread in taken)
+        if self.observable.quantity == "category" or np.isinf(places).any():
+            return float(places[0]), spread, float((places == places[0]).all())
+        count, middle = len(places), float(places.mean())
+        wide = float(np.hypot(AGREEING, np.sqrt(max(spread**2 - 1.0, 0.0))))
+        apart = float(((places - middle) ** 2).sum()) / wide**2
+        return middle, spread, np.exp(-apart / 2.0) / np.sqrt(count) / (np.sqrt(2.0 * np.pi) * wide) ** (count - 1)

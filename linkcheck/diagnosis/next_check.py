@@ -1,0 +1,175 @@
+"""The next check: the one with the most expected information per minute.
+
+Predictions are cut into bins of one unit of the reading's own axis (`scale`), which is as fine as the likelihood can
+tell apart; coarser bins would merge 40 and 30 ohm. Expected information is the mutual information between the
+hypothesis and the reading, slips and discrepancy included, with the trucks weighed by what was read before.
+
+Costs come from the caller, in minutes: what has to be changed since the last check is the walk's business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from linkcheck.diagnosis.belief import Belief, Weigher
+from linkcheck.diagnosis.likelihood import Column, below
+from linkcheck.diagnosis.scale import HIGH_OHMS
+
+__all__ = ["Choice", "Chooser", "Grid"]
+
+Array = npt.NDArray[Any]
+
+REACH = 4  # bins on each side of a prediction in which its reading may fall
+PLAUSIBLE = 1e-3  # hypotheses below this share of the leader's probability do not count
+TINY = np.float32(1e-12)
+# Share of readings that fall into the prediction's own bin, the next one, ...; the rest could be anywhere.
+KERNEL = np.diff(below(np.arange(REACH + 2) - 0.5)).astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A check that could be next.
+
+    Attributes:
+        check: its id.
+        bits: expected information about which hypothesis is true.
+        minutes: its cost.
+        worth: bits a minute.
+
+    """
+
+    check: str
+    bits: float
+    minutes: float
+    worth: float
+
+
+class Grid:
+    """One check in bins.
+
+    Attributes:
+        flat: int64[H, N], row * bins + the bin of each prediction.
+        mean: float32[H, answers], chance of each answer under a hypothesis before anything is read.
+
+    """
+
+    def __init__(self, column: Column) -> None:
+        chance = column.assumptions.slip
+        self._keep = np.float32(1.0 - chance)
+        self._confusion: Array | None = None
+        if column.observable.quantity == "category":
+            bins, self._confusion = column.places, column.confusion().astype(np.float32)
+            self._bins = self._answers = len(self._confusion)
+            slip = column.slip(np.arange(self._bins))
+        else:
+            origin = column.over + 0.5 if np.isfinite(column.over) else 0.0
+            bins = np.rint(np.minimum(column.places - origin, REACH)).astype(np.int64)
+            first = int(bins.min()) - REACH
+            bins = bins - first
+            self._bins = int(bins.max()) + REACH + 1
+            slip_at = np.arange(first, first + self._bins) + origin
+            self._answers = self._bins
+            if np.isfinite(column.over) and self._bins > -first:  # bins from 0 on are one answer: OL
+                self._answers = 1 - first
+                slip_at = np.append(slip_at[:-first], np.inf)
+            slip = column.slip(slip_at)
+        self._slip = (chance * slip).astype(np.float32)
+        self.flat = bins + self._bins * np.arange(len(bins))[:, None]
+        self.mean = self.answers(np.full(self.flat.shape, 1.0 / self.flat.shape[1]))
+
+    def answers(self, weights: Array, rows: Array | None = None) -> Array:
+        """Chance of each answer, float32[rows, answers]; weights are float64[rows, N], one in each row together."""
+        if rows is None:
+            flat, size = self.flat, len(self.flat)
+        else:
+            flat, size = self.flat[rows] - self._bins * (rows - np.arange(len(rows)))[:, None], len(rows)
+        shares = np.bincount(flat.ravel(), weights.ravel(), size * self._bins)
+        shares = shares.reshape(size, self._bins).astype(np.float32)
+        if self._confusion is not None:
+            return np.asarray(self._keep * (shares @ self._confusion) + self._slip)
+        spread = KERNEL[0] * shares
+        for apart, share in enumerate(KERNEL[1:], 1):
+            spread[:, apart:] += share * shares[:, :-apart]
+            spread[:, :-apart] += share * shares[:, apart:]
+        if self._answers < self._bins:
+            spread[:, self._answers - 1] = spread[:, self._answers - 1 :].sum(axis=1)
+        return np.asarray(self._keep * spread[:, : self._answers] + self._slip)
+
+
+class Chooser:
+    """Chooses among checks; keeps the grids it has cut."""
+
+    def __init__(self, weigher: Weigher) -> None:
+        self.weigher = weigher
+        self._grids: dict[str, Grid] = {}
+
+    def grid(self, check: str) -> Grid:
+        """A check in bins."""
+        if check not in self._grids:
+            self._grids[check] = Grid(self.weigher.column(check))
+        return self._grids[check]
+
+    def bits(self, belief: Belief, check: str) -> float:
+        """Expected information of a check, in bits."""
+        return self._bits(belief, check, *_plausible(belief.probabilities))
+
+    def rank(self, belief: Belief, minutes: Mapping[str, float]) -> list[Choice]:
+        """All checks with their expected information per minute, the best first.
+
+        Args:
+            belief: the belief so far.
+            minutes: the checks that are allowed now, with what each would cost.
+
+        """
+        rows, shares = _plausible(belief.probabilities)
+        found = []
+        for check, cost in minutes.items():
+            bits = self._bits(belief, check, rows, shares)
+            found.append(Choice(check, bits, cost, bits / cost))
+        return sorted(found, key=lambda choice: (-choice.worth, choice.check))
+
+    def expected(self, belief: Belief, check: str) -> Array:
+        """Chance of each answer under each hypothesis as the readings so far leave it: float64[H, answers]."""
+        return self._answers(belief, check, np.arange(len(belief.probabilities)))
+
+    def _answers(self, belief: Belief, check: str, rows: Array) -> Array:
+        grid, column = self.grid(check), self.weigher.column(check)
+        weights = belief.weights.get(column.observable.subsystem)
+        redraw = np.float32(self.weigher.assumptions.redraw)
+        if weights is None or redraw == 1.0:
+            return np.asarray(grid.mean[rows])
+        return np.asarray(redraw * grid.mean[rows] + (np.float32(1.0) - redraw) * grid.answers(weights[rows], rows))
+
+    def _bits(self, belief: Belief, check: str, rows: Array, shares: Array) -> float:
+        answers = self._answers(belief, check, rows) + TINY
+        given = (answers * np.log2(answers)).sum(axis=1, dtype=np.float64)
+        either = shares @ answers
+        bits = float(shares @ given - (either * np.log2(either)).sum())
+        return max(bits, 0.0) / (1.0 + self._repeats_high(belief, check))
+
+    def _repeats_high(self, belief: Belief, check: str) -> int:
+        """How many high ohms were read on the same lines: they count as one with this check's, if it reads high."""
+        lines = self.weigher.column(check).observable.lines
+        observables = {each.id: each for each in belief.samples.observables}
+        return len(
+            {
+                reading.check
+                for reading in belief.readings
+                if lines
+                and reading.check != check
+                and observables[reading.check].lines == lines
+                and observables[reading.check].quantity == "ohms"
+                and float(reading.value) >= HIGH_OHMS
+            }
+        )
+
+
+def _plausible(probabilities: Array) -> tuple[Array, Array]:
+    rows = np.flatnonzero(probabilities >= PLAUSIBLE * probabilities.max())
+    shares = probabilities[rows]
+    return rows, shares / shares.sum()

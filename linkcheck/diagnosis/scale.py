@@ -1,0 +1,98 @@
+"""The axis on which readings are compared: one unit is as far as a sound prediction is commonly off.
+
+A `Scale` says how far a truck may differ from every truck that was sampled (the discrepancy: bias lines, unpowered and
+standby modules, joints vary more than tolerances suggest), beside the meter's own uncertainty. Both volts and ohms are
+bent so that this is one unit everywhere: volts nearly evenly around zero, ohms by their logarithm. OL is a place of
+its own at the end of the ohms axis.
+
+Above some kilohms, ohms depend on everything that is connected (inputs, sleeping modules, moisture); there one unit
+grows to a factor, and several such readings of the same lines count as one (`belief`).
+
+The figures are judgement, set by trial on simulated trucks of another make than the sampled ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+__all__ = ["HIGH_OHMS", "OVER_OHMS", "Quantity", "Scale", "scale_of"]
+
+Array = npt.NDArray[Any]
+Quantity = Literal["dc_volts", "ohms", "category"]
+
+HIGH_OHMS = 4e3  # from here on, ohms say little and repeat each other
+OVER_OHMS = 40e6  # a common meter's last full scale; above it the display shows OL
+BEYOND = 4.0  # units past the last full scale at which an open circuit sits
+HIGH_RELATIVE = 0.5  # one unit, relative, far above HIGH_OHMS
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What one unit is, at every reading.
+
+    Attributes:
+        quantity: "dc_volts" or "ohms".
+        absolute: one unit near zero, in volts or ohms.
+        relative: one unit over the reading, at large readings (ohms: below `HIGH_OHMS`).
+
+    """
+
+    quantity: Quantity
+    absolute: float
+    relative: float
+
+    def unit(self, values: Array | float) -> Array:
+        """One unit at these readings, in volts or ohms."""
+        size = np.abs(np.asarray(values, np.float64))
+        if self.quantity == "dc_volts":
+            return np.hypot(self.absolute, self.relative * size)
+        return np.hypot(self.absolute, _relative(size, self.relative) * size)
+
+    def place(self, values: Array | float) -> Array:
+        """Readings on the axis; float64 of the same shape. Infinite ohms go `BEYOND` the last full scale."""
+        readings = np.asarray(values, np.float64)
+        if self.quantity == "dc_volts":
+            return np.arcsinh(readings * (self.relative / self.absolute)) / self.relative
+        ohms, places = _ohms_axis(self.absolute, self.relative)
+        known = np.interp(np.abs(readings), ohms, places)
+        return np.where(np.isinf(readings), self.last + BEYOND, np.copysign(known, readings))
+
+    @property
+    def last(self) -> float:
+        """Where OL begins."""
+        return float(_ohms_axis(self.absolute, self.relative)[1][-1]) if self.quantity == "ohms" else np.inf
+
+
+def _relative(ohms: Array, relative: float) -> Array:
+    """One unit over the reading: `relative` among low ohms, `HIGH_RELATIVE` among high ones."""
+    return relative + (HIGH_RELATIVE - relative) / (1.0 + (HIGH_OHMS / np.maximum(ohms, 1e-3)) ** 2)
+
+
+@lru_cache(maxsize=16)
+def _ohms_axis(absolute: float, relative: float) -> tuple[Array, Array]:
+    """Ohms from 0 to the last full scale, and their places: the units between, counted."""
+    ohms = np.concatenate([[0.0], np.geomspace(1e-3, OVER_OHMS, 4000)])
+    unit = np.hypot(absolute, _relative(ohms, relative) * ohms)
+    steps = np.diff(ohms) * (1.0 / unit[1:] + 1.0 / unit[:-1]) / 2.0
+    return ohms, np.concatenate([[0.0], np.cumsum(steps)])
+
+
+# Quantity and subsystem to scale. Supply volts are stiff; bias lines are not.
+_SCALES = {
+    ("dc_volts", "supply"): Scale("dc_volts", absolute=0.02, relative=0.01),
+    ("dc_volts", "can"): Scale("dc_volts", absolute=0.05, relative=0.03),
+    ("dc_volts", "j1708"): Scale("dc_volts", absolute=0.08, relative=0.05),
+    ("ohms", "supply"): Scale("ohms", absolute=0.2, relative=0.05),
+    ("ohms", "can"): Scale("ohms", absolute=0.3, relative=0.02),
+    ("ohms", "j1708"): Scale("ohms", absolute=0.5, relative=0.05),
+}
+
+
+def scale_of(quantity: Quantity, subsystem: str) -> Scale:
+    """The scale of a kind of reading; an unknown subsystem has the CAN pair's."""
+    return _SCALES.get((quantity, subsystem)) or _SCALES[quantity, "can"]
