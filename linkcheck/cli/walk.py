@@ -1,12 +1,13 @@
 """Find the fault with a meter, in the fewest readings.
 
-Says which two points to probe next, in which state of the truck, what to expect and why; takes the reading and says what
-it means, until one cause is proven. With --json another program answers, one JSON object a line.
+Says which two points to probe next, in which state of the truck, what to expect and why; takes the reading and says
+what it means, until one cause is proven. With --json another program answers, one JSON object a line.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from linkcheck.cli import exit_codes
 from linkcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from linkcheck.walk.messages import Setup
+    from linkcheck.walk.messages import Event, Setup
 
 __all__ = ["HELP", "NAME", "add_arguments", "run"]
 
@@ -48,13 +49,16 @@ def run(args: argparse.Namespace) -> int:
         DataError: a pinout or a record that cannot be used.
 
     """
+    # Matrices here are small: threads of the linear algebra would only get in each other's way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from linkcheck.cli.walk_lines import drive  # noqa: PLC0415  numpy stays out of --help
     from linkcheck.cli.walk_record import NoRecord, Record, read_record  # noqa: PLC0415
     from linkcheck.cli.walk_session import Session  # noqa: PLC0415
     from linkcheck.cli.walk_talk import Talk, ask_setup  # noqa: PLC0415
 
     _check(args)
-    script, events = None, []
+    script: list[Event] | None = None
+    events: list[Event] = []
     if args.script or args.resume:
         setup, events = read_record(args.script or args.resume)
         if args.script:

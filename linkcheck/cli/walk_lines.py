@@ -7,12 +7,13 @@ are not known are left alone. A line that cannot be used gets an error and the s
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, TextIO
+from typing import TextIO
 
 import msgspec
 
 from linkcheck.cli.walk_session import Session
 from linkcheck.errors import DataError, LinkcheckError
+from linkcheck.walk.checks import Check
 from linkcheck.walk.messages import Answer, Back, Event, Skip
 from linkcheck.walk.steps import cautions_for
 
@@ -39,16 +40,13 @@ def drive(session: Session, lines: Iterable[str], out: TextIO, script: Sequence[
         for event in script:
             face.take(event)
     else:
-        for line in lines:
-            if session.card is None:
-                break
+        said = iter(lines)
+        while session.check is not None and (line := next(said, None)) is not None:
             try:
-                face.take(_event(line, session))
+                face.take(_event(line, session.check))
             except LinkcheckError as error:
                 face.write({"type": "error", "message": error.sentence})
                 face.show_check()
-            if session.card is None:
-                break
     face.write(session.walk.finding)
 
 
@@ -60,7 +58,7 @@ class _Lines:
         self._out = out
         self._said: dict[int, list[str]] = {}
 
-    def write(self, message: Any) -> None:
+    def write(self, message: object) -> None:
         self._out.write(msgspec.json.encode(message).decode() + "\n")
         self._out.flush()
 
@@ -81,7 +79,7 @@ class _Lines:
         self.write(msgspec.structs.replace(card, do=do))
 
 
-def _event(line: str, session: Session) -> Event:
+def _event(line: str, check: Check) -> Event:
     """What a driver's line means.
 
     Raises:
@@ -96,18 +94,17 @@ def _event(line: str, session: Session) -> Event:
         raise DataError(f"This line is not JSON: {error}.", todo=TODO) from error
     if not isinstance(said, dict):
         raise DataError("This line is no JSON object.", todo=TODO)
-    assert session.check is not None
     if said.get("back") is True:
         return Back()
     if said.get("skip") is True:
-        return Skip(session.check.id)
+        return Skip(check.id)
     reading = said.get("reading")
     if isinstance(reading, bool) or not isinstance(reading, str | int | float):
         raise DataError("This line has no reading.", todo=TODO)
-    return Answer(session.check.id, str(reading), _span(said.get("span")))
+    return Answer(check.id, str(reading), _span(said.get("span")))
 
 
-def _span(value: Any) -> float:
+def _span(value: object) -> float:
     """Volts that the display bounced over; a text is read as volts.
 
     Raises:

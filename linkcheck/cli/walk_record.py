@@ -82,7 +82,7 @@ class Record:
         try:
             if events is None:
                 _cut_to_whole_lines(Path(path))
-            self._file = Path(path).open("ab" if events is None else "wb")
+            self._file = Path(path).open("ab" if events is None else "wb")  # noqa: SIM115  closed by __exit__
         except OSError as error:
             raise DataError(f"This record cannot be written: {error.strerror or error}.", where=path) from error
         for event in [] if events is None else [setup, *events]:

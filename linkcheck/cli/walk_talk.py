@@ -17,8 +17,10 @@ from linkcheck.cli.walk_record import write_record
 from linkcheck.cli.walk_session import Session
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import FAULTS, NONE_OF_THESE
+from linkcheck.walk.checks import Check
 from linkcheck.walk.engine import read_answer
 from linkcheck.walk.findings import compared
+from linkcheck.walk.layout import Layout
 from linkcheck.walk.messages import Answer, Back, Card, Event, Repaired, Setup, Skip
 from linkcheck.walk.reasons import case_for, title
 from linkcheck.walk.steps import cautions_for
@@ -146,21 +148,17 @@ class Talk:
         elif self._session.check is None:
             self._say("The walk has come to its end. Type repaired, back, why, suspects, save or quit.")
         else:
-            self._answer(line.strip())
+            self._answer(self._session.check, line.strip())
         return True
 
     def _replay(self, event: Event) -> None:
-        typed = {Answer: "text", Skip: "", Back: "", Repaired: ""}
         word = event.text if isinstance(event, Answer) else type(event).__name__.lower()
-        assert type(event) in typed
         self._say(f"> {word}")
         self._take(event)
 
     # Doing -------------------------------------------------------------------------------------------------------
 
-    def _answer(self, text: str) -> None:
-        check = self._session.check
-        assert check is not None
+    def _answer(self, check: Check, text: str) -> None:
         _, reading = read_answer(check, text)
         if reading is not None:
             self._say(f"Read as {reading.understood}. {' '.join(reading.notes)}".strip())
@@ -214,7 +212,7 @@ class Talk:
         return f"{self._layout.named(plain)} {suspect['probability']:.0%}"
 
     @property
-    def _layout(self):  # type: ignore[no-untyped-def]
+    def _layout(self) -> Layout:
         return self._session.walk.layout
 
     def _suspects(self) -> None:
@@ -234,17 +232,15 @@ class Talk:
                 self._say(line, "  ")
 
     def _show(self) -> None:
-        card = self._session.card
-        if card is None:
+        check, card = self._session.check, self._session.card
+        if check is None or card is None:
             self._finding()
         else:
-            self._warn()
+            self._warn(check)
             self._card(card)
 
-    def _warn(self) -> None:
+    def _warn(self, check: Check) -> None:
         """Cautions that come due with this check; each once, and read before the check is shown."""
-        check = self._session.check
-        assert check is not None
         due = cautions_for(check, self._session.pinout.cautions, self._cautions)
         if not due:
             return

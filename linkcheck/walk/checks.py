@@ -1,7 +1,8 @@
 """Every check that can be asked for, as one table: what is read, between which points, in which state of the truck.
 
-A check's id says all of it: `volts:B-A:key_off`, `ohms:C-D:dead`, `listen:own`. What a check costs, how it is worded and
-when it is allowed depends on the state the truck is in, and is elsewhere. Points are named as in `circuit.probes`.
+A check's id says all of it: `volts:B-A:key_off`, `ohms:C-D:dead`, `listen:own`. What it costs and how it is worded
+depends on the state the truck is in, and is elsewhere. Points are named as in `circuit.probes`. Ohms are asked for only
+in states with the battery disconnected.
 
 The choice of checks is the trade's (common practice, no source), with those added that split faults which look alike.
 """
@@ -69,21 +70,24 @@ class Check:
     @property
     def observable(self) -> Observable:
         """What the diagnosis needs to know of it."""
-        if self.quantity in ("listen", "heard"):
-            words = SHOWS if self.quantity == "listen" else HEARD
-            return Observable(self.id, "category", self.subsystem, categories=words, mistaken=0.05)
-        return Observable(self.id, self.quantity, self.subsystem, self.lines)
+        if self.quantity == "dc_volts" or self.quantity == "ohms":  # noqa: PLR1714  so that mypy narrows it
+            return Observable(self.id, self.quantity, self.subsystem, self.lines)
+        words = SHOWS if self.quantity == "listen" else HEARD
+        return Observable(self.id, "category", self.subsystem, categories=words, mistaken=0.05)
 
 
 def _volts(state: str, subsystem: str, *pairs: str, need: Need | None = None) -> tuple[Check, ...]:
+    points = [(pair, *pair.split("-", 1)) for pair in pairs]
     return tuple(
-        Check(f"volts:{pair}:{state}", "dc_volts", *pair.split("-"), state, subsystem, need=need) for pair in pairs
+        Check(f"volts:{pair}:{state}", "dc_volts", red, black, state, subsystem, need=need)
+        for pair, red, black in points
     )
 
 
 def _ohms(state: str, subsystem: str, *pairs: str, lines: str = "", need: Need | None = None) -> tuple[Check, ...]:
+    points = [(pair, *pair.split("-", 1)) for pair in pairs]
     return tuple(
-        Check(f"ohms:{pair}:{state}", "ohms", *pair.split("-"), state, subsystem, lines, need) for pair in pairs
+        Check(f"ohms:{pair}:{state}", "ohms", red, black, state, subsystem, lines, need) for pair, red, black in points
     )
 
 

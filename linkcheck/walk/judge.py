@@ -1,8 +1,8 @@
 """Judging a walk: what the readings say by now, which check is next, and whether it is enough.
 
-Single faults are weighed first. As soon as one leads, or none of them explains the readings, pairs with the leading ones
-join as hypotheses, so that the choice of checks goes on until a second fault is unlikely too. "None of these" rests on
-the misfit of what leads. A reading that all the others contradict is asked again before anything else.
+Single faults are weighed first. As soon as one leads, or none of them explains the readings, pairs with the leading
+ones join as hypotheses, so that the choice of checks goes on until a second fault is unlikely too. "None of these"
+rests on the misfit of what leads. A reading that all the others contradict is asked again before anything else.
 
 Enough is: nothing else is left that deserves belief, the explanation fits, and a reading that proves each fault was
 taken and met its bounds. What no remaining check can split is named together, unconfirmed.
@@ -12,10 +12,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from linkcheck.circuit import State
 from linkcheck.diagnosis.belief import Belief, Weigher, log_prior_of
@@ -32,6 +34,8 @@ from linkcheck.walk.volts_grid import VoltsChooser
 
 __all__ = ["Judge", "Opinion", "Rules"]
 
+PLAUSIBLE = 3e-3  # hypotheses below this share of the leader's probability do not make a check worth while
+
 
 @dataclass(frozen=True, slots=True)
 class Rules:
@@ -43,6 +47,7 @@ class Rules:
         early: readings from which on the fit is watched, whatever leads.
         misfit: p-value below which single faults are not believed to explain.
         sure: probability at which nothing more is asked.
+        proven: probability that each fault of a confirmed explanation has to have.
         fits: p-value that a confirmed explanation has to have.
         unknown: prior chance of a fault outside the catalogue.
         effort_minutes: added to each check's cost, so that cheap trifles are not preferred for ever.
@@ -52,13 +57,14 @@ class Rules:
 
     """
 
-    assumptions: Assumptions = Assumptions(tolerance=1.5, pair=0.15)
+    assumptions: Assumptions = field(default_factory=lambda: Assumptions(tolerance=1.5, pair=0.15))
     lead: float = 0.5
     early: int = 3
     misfit: float = 0.03
     sure: float = 0.97
-    fits: float = 0.05
-    unknown: float = 0.01
+    proven: float = 0.95
+    fits: float = 0.1
+    unknown: float = 0.02
     effort_minutes: float = 6.0
     least_bits: float = 0.03
     again: float = 0.01
@@ -89,6 +95,19 @@ class Opinion:
     reason: str
     alike: tuple[Hypothesis, ...]
     confirmed: bool
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Case:
+    """What the choice of the next check rests on."""
+
+    belief: Belief
+    chooser: Chooser
+    misfit: Misfit | None
+    readings: Sequence[Taken]
+    possible: AbstractSet[str]
+    left: Sequence[str]
+    alike: Sequence[Hypothesis]
 
 
 class Judge:
@@ -126,10 +145,12 @@ class Judge:
 
         """
         belief, weigher, chooser, fit = self._assess(readings)
-        counts = Counter(reading.check for reading in readings)
-        left = [check for check in allowed if not counts[check]]
+        read = {reading.check for reading in readings}
+        possible = frozenset(allowed)
+        left = self._telling(belief, weigher, sorted(possible - read), read)
         alike = self._alike(belief, chooser, left) if len(readings) >= self.rules.early else ()
-        check, reason = self._next(belief, chooser, fit, counts, left, alike, state, due)
+        case = _Case(belief, chooser, fit, readings, possible, left, alike)
+        check, reason = self._next(case, state, due)
         confirmed = check is None and not alike and self._proven(belief, fit, readings)
         return Opinion(belief, weigher, chooser, fit, check, reason, alike, confirmed)
 
@@ -168,7 +189,7 @@ class Judge:
         for other in belief.ranking[1:6]:
             if set(other) > set(leader) and leader:
                 continue  # the leader with a second fault hidden behind it
-            if belief.probability(other) < (1.0 - self.rules.sure) / 5.0:
+            if belief.probability(other) < 1.0 - self.rules.sure:
                 break
             if all(_split_bits(chooser, belief, check, leader, other) < self.rules.alike_bits for check in left):
                 found.append(other)
@@ -176,48 +197,62 @@ class Judge:
 
     # What to do ------------------------------------------------------------------------------------------------
 
-    def _next(
-        self,
-        belief: Belief,
-        chooser: Chooser,
-        fit: Misfit | None,
-        counts: Counter[str],
-        left: Sequence[str],
-        alike: Sequence[Hypothesis],
-        state: State,
-        due: Sequence[str],
-    ) -> tuple[str | None, str]:
-        rules = self.rules
+    def _next(self, case: _Case, state: State, due: Sequence[str]) -> tuple[str | None, str]:
+        """The check to make and why, or None and why not."""
+        rules, belief = self.rules, case.belief
         if due:
             return due[0], "due"
-        if fit is not None:
-            doubtful = [check for check in fit.contradictions(rules.again) if counts[check] == 1]
-            if doubtful:
-                return doubtful[0], "again"
-        minutes = {check: minutes_for(CHECKS[check], state) + rules.effort_minutes for check in left}
-        settled = belief.probability(belief.leader) + sum(belief.probability(which) for which in alike)
-        proofs = [] if alike else self._open_proofs(belief, counts, minutes)
-        if settled >= rules.sure:
-            if proofs:
-                return min(proofs, key=lambda check: minutes[check]), "proof"
-            return None, "alike" if alike else "sure"
-        ranked = chooser.rank(belief, minutes)
-        worthy = [choice for choice in ranked if choice.bits >= rules.least_bits]
-        if worthy:
-            return worthy[0].check, "split"
-        return (min(proofs, key=lambda check: minutes[check]), "proof") if proofs else (None, "nothing left")
+        counts = Counter(reading.check for reading in case.readings)
+        if case.misfit is not None:
+            doubtful = case.misfit.contradictions(rules.again)
+            again = next((check for check in doubtful if counts[check] == 1 and check in case.possible), None)
+            if again is not None:
+                return again, "again"
+        minutes = {check: minutes_for(CHECKS[check], state) + rules.effort_minutes for check in case.left}
+        proofs = [] if case.alike else self._open_proofs(belief, case.readings, minutes)
+        proof = min(proofs, key=lambda check: minutes[check], default=None)
+        settled = belief.probability(belief.leader) + sum(belief.probability(which) for which in case.alike)
+        if settled < rules.sure:
+            ranked = case.chooser.rank(belief, minutes)
+            worthy = next((choice.check for choice in ranked if choice.bits >= rules.least_bits), None)
+            if worthy is not None:
+                return worthy, "split"
+        if proof is not None:
+            return proof, "proof"
+        return None, "alike" if case.alike else "sure" if settled >= rules.sure else "nothing left"
 
-    def _open_proofs(self, belief: Belief, counts: Counter[str], minutes: Mapping[str, float]) -> list[str]:
+    def _telling(self, belief: Belief, weigher: Weigher, left: Sequence[str], read: AbstractSet[str]) -> list[str]:
+        """Checks that do not merely repeat one that was made: C to chassis after C to A, with a good ground."""
+        rows = np.flatnonzero(belief.probabilities >= PLAUSIBLE * belief.probabilities.max())
+        return [check for check in left if not any(_repeats(weigher, check, other, rows) for other in read)]
+
+    def _open_proofs(self, belief: Belief, readings: Sequence[Taken], minutes: Mapping[str, float]) -> list[str]:
         """Checks that would prove a fault of which no proof was read yet, or show why it came about."""
+        read = {reading.check for reading in readings}
         proofs = [
             proof.check
             for fault in belief.leader or ("none",)
             if belief.of_fault[fault] >= self.rules.lead
-            and not any(counts[proof.check] for proof in FAULTS[fault].proof)
+            and not any(proof.check in read and self._tells(proof, readings) for proof in FAULTS[fault].proof)
             for proof in FAULTS[fault].proof
-            if proof.check in minutes
+            if proof.check in minutes and self._tells(proof, readings)
         ]
-        return proofs or _open_roots(belief.leader, counts, minutes)
+        return proofs or _open_roots(belief.leader, read, minutes)
+
+    def _tells(self, proof: Proof, readings: Sequence[Taken]) -> bool:
+        """Meeting it would tell something: what is good only with something unplugged must have been bad before."""
+        check = CHECKS[proof.check]
+        if not check.state.unplugged:
+            return True
+        before = replace(check.state, unplugged=frozenset())
+        plain = [
+            reading
+            for reading in readings
+            if (CHECKS[reading.check].red, CHECKS[reading.check].black) == (check.red, check.black)
+            and CHECKS[reading.check].state == before
+        ]
+        alone = check.red.endswith((".a", ".b"))  # a terminator by itself
+        return alone or any(not proof.met(reading.value, self.system_volts) for reading in plain)
 
     def met(self, proof: Proof, readings: Sequence[Taken]) -> Taken | None:
         """The reading that meets a proof, if any; of a check read more than once, the last."""
@@ -233,18 +268,32 @@ class Judge:
         share = min((belief.of_fault[fault] for fault in belief.leader or ("none",)), default=0.0)
         return (
             fit is not None
-            and share >= self.rules.sure
+            and share >= self.rules.proven
             and fit.p_value >= self.rules.fits
             and all(
-                any(self.met(proof, readings) for proof in FAULTS[fault].proof) for fault in belief.leader or ("none",)
+                any(self.met(proof, readings) and self._tells(proof, readings) for proof in FAULTS[fault].proof)
+                for fault in belief.leader or ("none",)
             )
         )
 
 
-def _open_roots(leader: Hypothesis, counts: Counter[str], minutes: Mapping[str, float]) -> list[str]:
+def _open_roots(leader: Hypothesis, read: AbstractSet[str], minutes: Mapping[str, float]) -> list[str]:
     """Checks not made yet that would show a fault behind the one that was found: why a fuse blew."""
     causes = [cause for fault in leader for cause in FAULTS[fault].causes if cause.fault not in (None, *leader)]
-    return [cause.check for cause in causes if cause.check in minutes and not counts[cause.check]]
+    return [
+        cause.check
+        for cause in causes
+        if cause.check is not None and cause.check in minutes and cause.check not in read
+    ]
+
+
+def _repeats(weigher: Weigher, check: str, other: str, rows: npt.NDArray[np.intp]) -> bool:
+    """Whatever is likely is true: both would read alike, so that the second tells nothing that the first did not."""
+    one, two = CHECKS[check], CHECKS[other]
+    if (one.quantity, one.state) != (two.quantity, two.state) or one.quantity not in ("dc_volts", "ohms"):
+        return False
+    apart = np.abs(weigher.column(check).places[rows] - weigher.column(other).places[rows])
+    return bool(apart.mean(axis=1).max() < 1.0)
 
 
 def _split_bits(chooser: Chooser, belief: Belief, check: str, one: Hypothesis, other: Hypothesis) -> float:

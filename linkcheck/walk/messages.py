@@ -1,7 +1,7 @@
 """What goes into a walk and what comes out of it, as values that are JSON lines at the edge.
 
-Events (what the technician did) are kept; messages (what the walk says) follow from them. A walk's record is its events,
-one a line.
+Events (what the technician did) are kept; messages (what the walk says) follow from them. A walk's record is its
+setup and its events, one a line.
 """
 
 from __future__ import annotations

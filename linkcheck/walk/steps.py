@@ -52,10 +52,10 @@ def state_words(state: State) -> str:
     return ", ".join(words)
 
 
-def _grouped(names: frozenset[str]) -> set[str]:
+def _grouped(names: frozenset[str]) -> frozenset[str]:
     """All eight modules are said in one word."""
     modules = {name for name in names if name.startswith("module")}
-    return (names - modules | {"all modules"}) if len(modules) > 1 else set(names)
+    return names - modules | {"all modules"} if len(modules) > 1 else names
 
 
 def _changes(before: State, after: State) -> Iterator[str]:

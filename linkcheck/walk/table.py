@@ -23,7 +23,7 @@ Array = npt.NDArray[Any]
 
 TRUCKS = 400
 AT_ONCE = 5  # hypotheses measured together: numpy's overhead is small by then, and memory stays so
-STRAYS, STRAY = 0.2, 10.0  # share of trucks whose fault goes beyond the knob's range, and up to which factor
+STRAYS, STRAY = 0.2, 10.0  # share of trucks whose short or leakage goes beyond the knob's range, and up to which factor
 RATES_TOGETHER = 750_000.0  # 250 and 500 kbit/s: one less this is the other
 
 
@@ -45,12 +45,17 @@ def with_faults(trucks: Trucks, which: Hypothesis, seed: int) -> Trucks:
 
 
 def _severity(knob: Knob, rng: np.random.Generator, count: int) -> Array:
-    """How far each truck's fault goes: as the knob draws it, but some ohms far beyond. A range's end is only judgement,
-    and between the ranges of two faults there must be no reading that a third one gets for itself.
+    """How far each truck's fault goes: as the knob draws it, but of shorts and leakages some beyond.
+
+    Where "short" ends and "wet" begins is only judgement; in between there must be no reading that neither explains,
+    or a third fault gets it for itself.
     """
     drawn = np.asarray(knob.severity(rng, None, (count,)), np.float64)
-    strays = (rng.random(count) < STRAYS) & (knob.unit == "ohm")
-    return np.where(strays, drawn * np.exp(rng.uniform(-np.log(STRAY), np.log(STRAY), count)), drawn)
+    stray = np.exp(rng.uniform(0.0, np.log(STRAY), count))
+    strays = rng.random(count) < STRAYS
+    if "short" in knob.fault:
+        return np.where(strays, drawn * stray, drawn)
+    return np.where(strays, drawn / stray, drawn) if knob.fault.startswith("leakage") else drawn
 
 
 def predict(trucks: Trucks, checks: Sequence[Check], bit_rate: float) -> Array:

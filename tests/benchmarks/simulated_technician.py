@@ -12,6 +12,7 @@ import pickle
 import sys
 import time
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small: threads only get in each other's way
@@ -188,6 +189,7 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     for name, default in (("singles", 86), ("sounds", 14), ("doubles", 20), ("outsides", 20)):
         parser.add_argument(f"--{name}", type=int, default=default)
+    parser.add_argument("--rule", action="append", default=[], metavar="NAME=VALUE", help="another rule of the judge")
     parser.add_argument("--verbose", action="store_true")
     parser.add_argument("--fixed", action="store_true")
     parser.add_argument("--by-eye", action="store_true")
@@ -196,9 +198,10 @@ def main():
         save(args.make, fleet(args.seed, args.singles, args.sounds, args.doubles, args.outsides))
         return
     subjects = [each for name in args.files for each in pickle.loads(Path(name).read_bytes())]
-    report(subjects, Rules(), verbose=args.verbose, by_eye=args.by_eye)
+    rules = replace(Rules(), **{name: float(value) for name, value in (each.split("=") for each in args.rule)})
+    report(subjects, rules, verbose=args.verbose, by_eye=args.by_eye)
     if args.fixed:
-        report_fixed(subjects, Rules())
+        report_fixed(subjects, rules)
 
 
 if __name__ == "__main__":
