@@ -1,7 +1,7 @@
 """The table of predictions for a walk: built once for each kind of truck and kept in the user's cache folder.
 
 Its name changes with the source of whatever it is made from; a damaged or missing file is built anew. Without a file a
-small table comes first, so that the first check is on the screen at once, and the full one while it is being made.
+rough table of the likely first checks comes first, and the full one while the first check is being made.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 
 __all__ = ["cached_table", "full_table", "quick_table"]
 
-QUICK = 40  # trucks a fault: the first check comes out the same as with the full table, nearly always
-FULL = 300
+FULL = 300  # trucks a fault
+QUICK = 60
+FIRST_CHECKS = ("listen:own", "volts:B-A:key_off", "ohms:C-D:dead", "volts:C-A:key_on", "volts:F-A:key_on")
 SOURCES = ("circuit", "faults", "walk/checks.py", "walk/table.py", "diagnosis/samples.py", "diagnosis/scale.py")
 
 
@@ -34,8 +35,8 @@ def cached_table(layout: Layout, seed: int) -> Samples | None:
 
 
 def quick_table(layout: Layout, seed: int) -> Samples:
-    """A rough table in a moment."""
-    return _predict(layout, seed, QUICK)
+    """A rough table in a moment, good for the first check only."""
+    return _predict(layout, seed, QUICK, FIRST_CHECKS)
 
 
 def full_table(layout: Layout, seed: int) -> Samples:
@@ -52,16 +53,12 @@ def full_table(layout: Layout, seed: int) -> Samples:
     return table
 
 
-def _predict(layout: Layout, seed: int, size: int) -> Samples:
+def _predict(layout: Layout, seed: int, size: int, only: tuple[str, ...] | None = None) -> Samples:
+    from linkcheck.diagnosis.samples import hypothesis  # noqa: PLC0415
     from linkcheck.walk.table import predict_table  # noqa: PLC0415
 
-    return predict_table(layout.equipment, _hypotheses(layout), seed=seed, size=size)
-
-
-def _hypotheses(layout: Layout) -> list[tuple[str, ...]]:
-    from linkcheck.diagnosis.samples import hypothesis  # noqa: PLC0415
-
-    return [hypothesis(fault) for fault in layout.faults()]
+    hypotheses = [hypothesis(fault) for fault in layout.faults()]
+    return predict_table(layout.equipment, hypotheses, seed=seed, size=size, only=only)
 
 
 def _path(layout: Layout, seed: int) -> Path:

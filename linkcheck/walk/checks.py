@@ -99,7 +99,8 @@ _TABLE = (
     # Supply, without load and with the adapter as load
     *_volts("key_off", "supply", "battery_positive-battery_negative", "B-A", "B-chassis", "battery_positive-A"),
     *_volts("key_off", "supply", "B.wire-A.wire", "fuse_in-chassis", "fuse_out-chassis"),
-    *_volts("key_on", "supply", "battery_positive-battery_negative", "B-A", "battery_positive-chassis"),
+    *_volts("key_on", "supply", "battery_positive-battery_negative", "B-A", "chassis-battery_negative"),
+    *_volts("key_on", "supply", "battery_positive-fuse_in"),
     *_volts("plugged", "supply", "B.wire-A.wire", "battery_positive-B.wire", "A.wire-battery_negative"),
     *_ohms("dead", "supply", "A-chassis", "A.wire-chassis", "A-A.wire", "A-battery_negative"),
     *_ohms(

@@ -175,9 +175,9 @@ class Walk:
         """What showed the faults, then what else shows that they are gone."""
         asked = {check.id for check in self._checks}
         read = [reading.check for reading in before.readings]
-        wanted = [proof.check for fault in faults for proof in (*FAULTS[fault].proof, *FAULTS[fault].after)]
-        again = [check for check in dict.fromkeys(read) if check in wanted]
-        gone = [proof.check for fault in faults for proof in FAULTS[fault].after if proof.check not in read]
+        gone = [proof.check for fault in faults for proof in FAULTS[fault].after]
+        shown = [proof.check for fault in faults for together in FAULTS[fault].proof for proof in together]
+        again = [check for check in read if check in (*shown, *gone)]
         return tuple(check for check in dict.fromkeys([*again, *gone]) if check in asked)
 
     # Thinking ----------------------------------------------------------------------------------------------------

@@ -89,9 +89,8 @@ def _parameters(fault: str, judge: Judge, readings: Sequence[Taken]) -> dict[str
     """What the proving reading says of how far the fault goes, and where."""
     if fault in ("none", NONE_OF_THESE):
         return {}
-    for proof in FAULTS[fault].proof:
-        reading = judge.met(proof, readings)
-        if reading is None or isinstance(reading.value, str):
+    for reading in judge.proven_by(fault, readings):
+        if isinstance(reading.value, str):
             continue
         check = CHECKS[reading.check]
         figure = None if reading.value == float("inf") else round(reading.value, 3)
@@ -122,8 +121,8 @@ def _ruled_out(fault: str | None, judge: Judge, readings: Sequence[Taken]) -> bo
     if fault is None:
         return False
     read = {reading.check for reading in readings}
-    proofs = [proof for proof in FAULTS[fault].proof if proof.check in read]
-    return bool(proofs) and not any(judge.met(proof, readings) for proof in proofs)
+    tried = any(proof.check in read for together in FAULTS[fault].proof for proof in together)
+    return tried and not judge.proven_by(fault, readings)
 
 
 def _then(opinion: Opinion, possible: Sequence[str], layout: Layout) -> list[str]:

@@ -58,6 +58,7 @@ class Rules:
     """
 
     assumptions: Assumptions = field(default_factory=lambda: Assumptions(tolerance=1.5, pair=0.15))
+    candour: float = 1.0
     lead: float = 0.5
     early: int = 3
     misfit: float = 0.03
@@ -65,8 +66,8 @@ class Rules:
     proven: float = 0.95
     fits: float = 0.1
     unknown: float = 0.02
-    effort_minutes: float = 6.0
-    least_bits: float = 0.03
+    effort_minutes: float = 8.0
+    least_bits: float = 0.045
     again: float = 0.01
     alike_bits: float = 0.1
 
@@ -177,8 +178,9 @@ class Judge:
         weigher = Weigher(samples, self._log_prior(samples), self.rules.assumptions)
         return weigher, VoltsChooser(weigher)
 
-    def _log_prior(self, samples: Samples) -> np.ndarray:
-        return log_prior_of(self.odds, samples.hypotheses, self.rules.assumptions.pair)
+    def _log_prior(self, samples: Samples) -> npt.NDArray[np.float64]:
+        odds = {fault: share**self.rules.candour for fault, share in self.odds.items()}
+        return log_prior_of(odds, samples.hypotheses, self.rules.assumptions.pair)
 
     def _alike(self, belief: Belief, chooser: Chooser, left: Sequence[str]) -> tuple[Hypothesis, ...]:
         """Suspects that nothing left splits from the leader, where they are all that stands in its way."""
@@ -227,38 +229,30 @@ class Judge:
         return [check for check in left if not any(_repeats(weigher, check, other, rows) for other in read)]
 
     def _open_proofs(self, belief: Belief, readings: Sequence[Taken], minutes: Mapping[str, float]) -> list[str]:
-        """Checks that would prove a fault of which no proof was read yet, or show why it came about."""
+        """Checks that would go on to prove a fault that is not proven yet, or show why it came about."""
         read = {reading.check for reading in readings}
-        proofs = [
-            proof.check
-            for fault in belief.leader or ("none",)
-            if belief.of_fault[fault] >= self.rules.lead
-            and not any(proof.check in read and self._tells(proof, readings) for proof in FAULTS[fault].proof)
-            for proof in FAULTS[fault].proof
-            if proof.check in minutes and self._tells(proof, readings)
-        ]
+        proofs = []
+        for fault in belief.leader or ("none",):
+            if belief.of_fault[fault] >= self.rules.lead and not self.proven_by(fault, readings):
+                for together in FAULTS[fault].proof:
+                    missing = [proof for proof in together if proof.check not in read]
+                    if all(proof in missing or self.met(proof, readings) for proof in together):
+                        proofs += [proof.check for proof in missing if proof.check in minutes]
         return proofs or _open_roots(belief.leader, read, minutes)
-
-    def _tells(self, proof: Proof, readings: Sequence[Taken]) -> bool:
-        """Meeting it would tell something: what is good only with something unplugged must have been bad before."""
-        check = CHECKS[proof.check]
-        if not check.state.unplugged:
-            return True
-        before = replace(check.state, unplugged=frozenset())
-        plain = [
-            reading
-            for reading in readings
-            if (CHECKS[reading.check].red, CHECKS[reading.check].black) == (check.red, check.black)
-            and CHECKS[reading.check].state == before
-        ]
-        alone = check.red.endswith((".a", ".b"))  # a terminator by itself
-        return alone or any(not proof.met(reading.value, self.system_volts) for reading in plain)
 
     def met(self, proof: Proof, readings: Sequence[Taken]) -> Taken | None:
         """The reading that meets a proof, if any; of a check read more than once, the last."""
         last = {reading.check: reading for reading in readings}
         reading = last.get(proof.check)
         return reading if reading is not None and proof.met(reading.value, self.system_volts) else None
+
+    def proven_by(self, fault: str, readings: Sequence[Taken]) -> tuple[Taken, ...]:
+        """The readings that prove a fault together; none where it is not proven."""
+        for together in FAULTS[fault].proof:
+            found = [self.met(proof, readings) for proof in together]
+            if all(found):
+                return tuple(reading for reading in found if reading is not None)
+        return ()
 
     def _proven(self, belief: Belief, fit: Misfit | None, readings: Sequence[Taken]) -> bool:
         """The leader fits, each of its faults is as good as sure, and a proof of each was met.
@@ -270,10 +264,7 @@ class Judge:
             fit is not None
             and share >= self.rules.proven
             and fit.p_value >= self.rules.fits
-            and all(
-                any(self.met(proof, readings) and self._tells(proof, readings) for proof in FAULTS[fault].proof)
-                for fault in belief.leader or ("none",)
-            )
+            and all(self.proven_by(fault, readings) for fault in belief.leader or ("none",))
         )
 
 

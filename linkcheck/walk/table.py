@@ -7,14 +7,15 @@ from a stream of its own, named by the fault: adding a fault leaves the others' 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from linkcheck.circuit import KNOBS, Equipment, Knob, Measurement, Trucks, concatenate, measure, sample_trucks, turn
+from linkcheck.circuit import KNOBS, Equipment, Measurement, Trucks, concatenate, measure, sample_trucks, turn
 from linkcheck.diagnosis.samples import Hypothesis, Samples
+from linkcheck.faults.severity import severity_of
 from linkcheck.walk.checks import CHECKS, Check
 
 __all__ = ["RATES_TOGETHER", "checks_for", "predict", "predict_table", "with_faults"]
@@ -22,8 +23,7 @@ __all__ = ["RATES_TOGETHER", "checks_for", "predict", "predict_table", "with_fau
 Array = npt.NDArray[Any]
 
 TRUCKS = 400
-AT_ONCE = 5  # hypotheses measured together: numpy's overhead is small by then, and memory stays so
-STRAYS, STRAY = 0.2, 10.0  # share of trucks whose short or leakage goes beyond the knob's range, and up to which factor
+AT_ONCE = 2000  # trucks measured together: numpy's overhead is small by then, and memory stays so
 RATES_TOGETHER = 750_000.0  # 250 and 500 kbit/s: one less this is the other
 
 
@@ -39,23 +39,10 @@ def with_faults(trucks: Trucks, which: Hypothesis, seed: int) -> Trucks:
         if fault.endswith("-shield"):
             trucks = trucks.changed(shield_fitted=True)
         rng = np.random.default_rng([seed, zlib.crc32(fault.encode())])
-        severity = _severity(KNOBS[fault], rng, len(trucks))
+        sampler = severity_of(fault)
+        severity = None if sampler is None else sampler(rng, None, (len(trucks),))
         trucks = turn(trucks, KNOBS[fault], rng, severity=severity).trucks
     return trucks
-
-
-def _severity(knob: Knob, rng: np.random.Generator, count: int) -> Array:
-    """How far each truck's fault goes: as the knob draws it, but of shorts and leakages some beyond.
-
-    Where "short" ends and "wet" begins is only judgement; in between there must be no reading that neither explains,
-    or a third fault gets it for itself.
-    """
-    drawn = np.asarray(knob.severity(rng, None, (count,)), np.float64)
-    stray = np.exp(rng.uniform(0.0, np.log(STRAY), count))
-    strays = rng.random(count) < STRAYS
-    if "short" in knob.fault:
-        return np.where(strays, drawn * stray, drawn)
-    return np.where(strays, drawn / stray, drawn) if knob.fault.startswith("leakage") else drawn
 
 
 def predict(trucks: Trucks, checks: Sequence[Check], bit_rate: float) -> Array:
@@ -87,7 +74,12 @@ def predict(trucks: Trucks, checks: Sequence[Check], bit_rate: float) -> Array:
 
 
 def predict_table(
-    equipment: Equipment, hypotheses: Sequence[Hypothesis], *, seed: int = 1, size: int = TRUCKS
+    equipment: Equipment,
+    hypotheses: Sequence[Hypothesis],
+    *,
+    seed: int = 1,
+    size: int = TRUCKS,
+    only: Collection[str] | None = None,
 ) -> Samples:
     """The table of predictions for a kind of truck.
 
@@ -96,14 +88,16 @@ def predict_table(
         hypotheses: the faults and pairs of faults; the empty one is the sound truck.
         seed: of all sampling; the same seed gives the same table.
         size: trucks a hypothesis.
+        only: ids of the checks wanted; all that make sense where not given.
 
     """
-    checks = checks_for(equipment)
+    checks = [check for check in checks_for(equipment) if only is None or check.id in only]
     trucks = sample_trucks(np.random.default_rng(seed), size, equipment)
     values = np.empty((len(hypotheses), len(checks), size), np.float32)
-    for start in range(0, len(hypotheses), AT_ONCE):
-        some = hypotheses[start : start + AT_ONCE]
+    step = max(1, AT_ONCE // size)
+    for start in range(0, len(hypotheses), step):
+        some = hypotheses[start : start + step]
         batch = concatenate(*(with_faults(trucks, which, seed) for which in some))
         found = predict(batch, checks, equipment.bit_rate)
-        values[start : start + AT_ONCE] = found.reshape(len(checks), len(some), size).swapaxes(0, 1)
+        values[start : start + step] = found.reshape(len(checks), len(some), size).swapaxes(0, 1)
     return Samples(hypotheses, [check.observable for check in checks], values)
