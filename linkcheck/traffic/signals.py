@@ -84,7 +84,6 @@ class Signals:
         self._key_pgn = np.zeros(0, np.uint32)
         self._source = np.zeros(0, np.uint8)
         self._known = np.zeros(0, np.bool_)
-        self._slot = np.zeros(0, np.int64)  # by key: the slot of time last sampled
         self._pending: list[_Samples] = []
         self._speed = np.nan  # engine speed last heard
         self._seen: dict[tuple[str, int], _Seen] = {}
@@ -94,7 +93,7 @@ class Signals:
         self._learn(keys)
         rows = np.flatnonzero(self._known.take(marks.key))
         if len(rows):
-            rows = self._thin(batch, marks, rows)
+            rows = rows[_first_in_slot(batch.time_ns[rows], marks.gap_ns[rows])]
             self._pending.append(_Samples(marks.key[rows], batch.data[rows], batch.length[rows]))
             if sum(len(samples.key) for samples in self._pending) > _PENDING:
                 self._settle()
@@ -129,24 +128,9 @@ class Signals:
             self._key_pgn = np.concatenate([self._key_pgn, fresh])
             self._source = np.concatenate([self._source, sources(keys.identifier[known:])])
             self._known = np.concatenate([self._known, normal & np.isin(fresh, list(self._table.pgns))])
-            self._slot = np.concatenate([self._slot, np.full(n - known, np.iinfo(np.int64).min)])
 
     def _carries_speed(self, pgn: int) -> bool:
         return any(spec.name == _SPEED for spec in self._table.signals(pgn))
-
-    def _thin(self, batch: FrameBatch, marks: Marks, rows: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
-        """Rows to sample: of each key the first in each slot of time."""
-        order = np.argsort(marks.key[rows], kind="stable")
-        key = marks.key[rows][order]
-        slot = (batch.time_ns[rows] // SAMPLE_NS)[order]
-        before = np.empty_like(slot)
-        before[1:] = slot[:-1]
-        starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
-        before[starts] = self._slot[key[starts]]
-        ends = np.concatenate([starts[1:], [len(key)]]) - 1
-        self._slot[key[ends]] = slot[ends]
-        picked: npt.NDArray[np.intp] = np.sort(rows[order[slot != before]])
-        return picked
 
     def rows(self) -> dict[str, SignalRow]:
         """The signals as rows of the result, named name@address."""
@@ -169,6 +153,12 @@ class Signals:
             )
             for (name, source), seen in sorted(self._seen.items())
         }
+
+
+def _first_in_slot(time_ns: npt.NDArray[np.int64], gap_ns: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
+    """Whether a frame is its identifier's first in its slot of time, told from the gap before it."""
+    first: npt.NDArray[np.bool_] = (gap_ns < 0) | (time_ns // SAMPLE_NS != (time_ns - gap_ns) // SAMPLE_NS)
+    return first
 
 
 def _merge(

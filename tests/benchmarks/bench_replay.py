@@ -1,8 +1,8 @@
 """Whole replay against python-can merely iterating the same file and can-utils' log2asc, side by side in one run.
 
 Prints a table of frames per second, ratios and peak memory; `--readme` writes it into README.md between its markers.
-Every measure runs in a process of its own, and the rounds alternate, so that a busy machine slows all of them alike; the
-best round counts. `linkcheck replay --json` is timed as a user runs it, from start to exit, reading, analysing and
+Every measure runs in a process of its own, and the rounds alternate, so that a busy machine slows all of them alike;
+the best round counts. `linkcheck replay --json` is timed as a user runs it, from start to exit, reading, analysing and
 writing its whole result.
 
     python tests/benchmarks/bench_replay.py [--frames 4000000] [--rounds 3] [--readme]
@@ -100,13 +100,13 @@ def measure(folder, frames, rounds):
     rates = {name: jobs[name][1] / seconds for name, (seconds, _) in best.items()}
     iterating = rates["python-can, only iterating"]
     rows = [
-        f"| {name} | {rate / 1e6:.2f} | {rate / iterating:.1f} × | {best[name][1]:.0f} |" for name, rate in rates.items()
+        f"| {name} | {rate / 1e6:.2f} | {rate / iterating:.1f} × | {best[name][1]:.0f} |"
+        for name, rate in rates.items()
     ]
     where = f"{platform.machine()}, {platform.python_implementation()} {platform.python_version()}"
-    head = f"linkcheck {__version__}, {kernel_name()}, {count:,} frames ({plain.stat().st_size / 1e6:.0f} MB); {where}."
-    return "\n".join(
-        [head, "", "| | million frames/s | against python-can | peak MB |", "|---|---|---|---|", *rows]
-    )
+    size = plain.stat().st_size / 1e6
+    head = f"linkcheck {__version__}, {kernel_name()}, {count:,} frames ({size:.0f} MB); {where}."
+    return "\n".join([head, "", "| | million frames/s | against python-can | peak MB |", "|---|---|---|---|", *rows])
 
 
 if __name__ == "__main__":
