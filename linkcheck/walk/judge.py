@@ -34,6 +34,13 @@ from linkcheck.walk.volts_grid import VoltsChooser
 
 __all__ = ["Judge", "Opinion", "Rules"]
 
+FIRM, SHAKEN = 0.8, 0.5  # a reading that takes a leader from above the first to below the second is taken twice
+# One look at each function before a walk ends, where none was taken: a second fault may be anywhere.
+SCREENS = {
+    "supply": "volts:B.wire-A.wire:plugged",
+    "can": "ohms:C-D:dead",
+    "j1708": "volts:F-G:key_on",
+}
 PLAUSIBLE = 3e-3  # hypotheses below this share of the leader's probability do not make a check worth while
 
 
@@ -58,7 +65,6 @@ class Rules:
     """
 
     assumptions: Assumptions = field(default_factory=lambda: Assumptions(tolerance=1.5, pair=0.15))
-    candour: float = 1.0
     lead: float = 0.5
     early: int = 3
     misfit: float = 0.03
@@ -81,8 +87,8 @@ class Opinion:
         weigher, chooser: over the hypotheses of the belief.
         misfit: of the leader; None where it was not tested yet.
         next_check: id of the check to make; None where it is over.
-        reason: "split" (information), "again" (contradiction), "proof", "due"; and why it ended: "sure", "alike"
-            (nothing splits what remains), "nothing left".
+        reason: "split" (information), "again" (contradiction), "proof", "due", "sweep"; and why it ended: "sure",
+            "alike" (nothing splits what remains), "nothing left".
         alike: hypotheses that no remaining check splits from the leader.
         confirmed: the leader is proven.
 
@@ -103,6 +109,7 @@ class _Case:
     """What the choice of the next check rests on."""
 
     belief: Belief
+    weigher: Weigher
     chooser: Chooser
     misfit: Misfit | None
     readings: Sequence[Taken]
@@ -150,7 +157,7 @@ class Judge:
         possible = frozenset(allowed)
         left = self._telling(belief, weigher, sorted(possible - read), read)
         alike = self._alike(belief, chooser, left) if len(readings) >= self.rules.early else ()
-        case = _Case(belief, chooser, fit, readings, possible, left, alike)
+        case = _Case(belief, weigher, chooser, fit, readings, possible, left, alike)
         check, reason = self._next(case, state, due)
         confirmed = check is None and not alike and self._proven(belief, fit, readings)
         return Opinion(belief, weigher, chooser, fit, check, reason, alike, confirmed)
@@ -179,8 +186,7 @@ class Judge:
         return weigher, VoltsChooser(weigher)
 
     def _log_prior(self, samples: Samples) -> npt.NDArray[np.float64]:
-        odds = {fault: share**self.rules.candour for fault, share in self.odds.items()}
-        return log_prior_of(odds, samples.hypotheses, self.rules.assumptions.pair)
+        return log_prior_of(self.odds, samples.hypotheses, self.rules.assumptions.pair)
 
     def _alike(self, belief: Belief, chooser: Chooser, left: Sequence[str]) -> tuple[Hypothesis, ...]:
         """Suspects that nothing left splits from the leader, where they are all that stands in its way."""
@@ -208,6 +214,7 @@ class Judge:
         if case.misfit is not None:
             doubtful = case.misfit.contradictions(rules.again)
             again = next((check for check in doubtful if counts[check] == 1 and check in case.possible), None)
+            again = again or self._overturned(case, counts)
             if again is not None:
                 return again, "again"
         minutes = {check: minutes_for(CHECKS[check], state) + rules.effort_minutes for check in case.left}
@@ -221,12 +228,24 @@ class Judge:
                 return worthy, "split"
         if proof is not None:
             return proof, "proof"
+        screen = _unscreened(counts, minutes)
+        if screen is not None and belief.leader:
+            return screen, "sweep"
         return None, "alike" if case.alike else "sure" if settled >= rules.sure else "nothing left"
+
+    def _overturned(self, case: _Case, counts: Counter[str]) -> str | None:
+        """The last check, where its one reading threw over what was as good as sure: a slip would do just that."""
+        if len(case.readings) <= self.rules.early:
+            return None
+        last = case.readings[-1].check
+        before = case.weigher.belief(case.readings[:-1])
+        thrown = before.probability(before.leader) >= FIRM and case.belief.probability(before.leader) < SHAKEN
+        return last if thrown and counts[last] == 1 and last in case.possible else None
 
     def _telling(self, belief: Belief, weigher: Weigher, left: Sequence[str], read: AbstractSet[str]) -> list[str]:
         """Checks that do not merely repeat one that was made: C to chassis after C to A, with a good ground."""
         rows = np.flatnonzero(belief.probabilities >= PLAUSIBLE * belief.probabilities.max())
-        return [check for check in left if not any(_repeats(weigher, check, other, rows) for other in read)]
+        return [check for check in left if not any(_repeats(belief, weigher, check, other, rows) for other in read)]
 
     def _open_proofs(self, belief: Belief, readings: Sequence[Taken], minutes: Mapping[str, float]) -> list[str]:
         """Checks that would go on to prove a fault that is not proven yet, or show why it came about."""
@@ -268,6 +287,12 @@ class Judge:
         )
 
 
+def _unscreened(read: Counter[str], minutes: Mapping[str, float]) -> str | None:
+    """A look at a function that no meter has looked at yet."""
+    looked = {CHECKS[check].subsystem for check in read}
+    return next((check for name, check in SCREENS.items() if name not in looked and check in minutes), None)
+
+
 def _open_roots(leader: Hypothesis, read: AbstractSet[str], minutes: Mapping[str, float]) -> list[str]:
     """Checks not made yet that would show a fault behind the one that was found: why a fuse blew."""
     causes = [cause for fault in leader for cause in FAULTS[fault].causes if cause.fault not in (None, *leader)]
@@ -278,13 +303,15 @@ def _open_roots(leader: Hypothesis, read: AbstractSet[str], minutes: Mapping[str
     ]
 
 
-def _repeats(weigher: Weigher, check: str, other: str, rows: npt.NDArray[np.intp]) -> bool:
+def _repeats(belief: Belief, weigher: Weigher, check: str, other: str, rows: npt.NDArray[np.intp]) -> bool:
     """Whatever is likely is true: both would read alike, so that the second tells nothing that the first did not."""
     one, two = CHECKS[check], CHECKS[other]
     if (one.quantity, one.state) != (two.quantity, two.state) or one.quantity not in ("dc_volts", "ohms"):
         return False
     apart = np.abs(weigher.column(check).places[rows] - weigher.column(other).places[rows])
-    return bool(apart.mean(axis=1).max() < 1.0)
+    weights = belief.weights.get(one.subsystem)
+    likely = apart.mean(axis=1) if weights is None else (weights[rows] * apart).sum(axis=1)
+    return bool(likely.max() < 1.0)
 
 
 def _split_bits(chooser: Chooser, belief: Belief, check: str, one: Hypothesis, other: Hypothesis) -> float:

@@ -57,6 +57,8 @@ def why(opinion: Opinion, check: Check, layout: Layout) -> str:
         return "All the other readings speak against the one that was taken here. Take it once more, with care."
     if opinion.reason == "due":
         return "To compare with the reading before the repair."
+    if opinion.reason == "sweep":
+        return "A last look at a part that no reading has looked at yet: a second fault may hide there."
     words = f'Proves or clears "{title(belief.leader, layout)}".' if opinion.reason == "proof" else ""
     pair = _apart(opinion, check)
     if pair is None:

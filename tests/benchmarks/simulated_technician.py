@@ -24,8 +24,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from benchmarks.technician import Technician
 from benchmarks.technician_trucks import fleet, save
 
+from linkcheck.circuit import State
 from linkcheck.cli.walk_table import cached_table, full_table
-from linkcheck.diagnosis.reading import Taken
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import prior_odds
 from linkcheck.pinout import find_pinout, load_pinout
@@ -35,15 +35,36 @@ from linkcheck.walk.engine import Walk, read_answer
 from linkcheck.walk.judge import Judge, Rules
 from linkcheck.walk.layout import layout_of
 from linkcheck.walk.messages import Answer, Setup
-from linkcheck.circuit import State
 
 # The trade's order: supply first, all volts, then ohms, then unplugging (common practice, no source).
-FIXED_ORDER = """volts:B-A:key_off volts:battery_positive-battery_negative:key_off listen:own
-volts:B.wire-A.wire:plugged volts:C-A:key_on volts:D-A:key_on volts:F-A:key_on volts:G-A:key_on ohms:C-D:dead ohms:C-A:dead
-ohms:D-A:dead ohms:F-G:dead volts:B-chassis:key_off volts:fuse_out-chassis:key_off ohms:fuse_out-chassis:fuse_out
-ohms:A-chassis:dead ohms:C.wire-D.wire:dead ohms:C-C.wire:dead ohms:D-D.wire:dead listen:known_good listen:own:other_rate
-ohms:C-D:no_modules ohms:terminator_1.high-terminator_2.high:dead ohms:terminator_1.low-terminator_2.low:dead
-ohms:terminator_1.a-terminator_1.b:no_terminator_1 ohms:terminator_2.a-terminator_2.b:no_terminator_2""".split()
+FIXED_ORDER = [
+    "volts:B-A:key_off",
+    "volts:battery_positive-battery_negative:key_off",
+    "listen:own",
+    "volts:B.wire-A.wire:plugged",
+    "volts:C-A:key_on",
+    "volts:D-A:key_on",
+    "volts:F-A:key_on",
+    "volts:G-A:key_on",
+    "ohms:C-D:dead",
+    "ohms:C-A:dead",
+    "ohms:D-A:dead",
+    "ohms:F-G:dead",
+    "volts:B-chassis:key_off",
+    "volts:fuse_out-chassis:key_off",
+    "ohms:fuse_out-chassis:fuse_out",
+    "ohms:A-chassis:dead",
+    "ohms:C.wire-D.wire:dead",
+    "ohms:C-C.wire:dead",
+    "ohms:D-D.wire:dead",
+    "listen:known_good",
+    "listen:own:other_rate",
+    "ohms:C-D:no_modules",
+    "ohms:terminator_1.high-terminator_2.high:dead",
+    "ohms:terminator_1.low-terminator_2.low:dead",
+    "ohms:terminator_1.a-terminator_1.b:no_terminator_1",
+    "ohms:terminator_2.a-terminator_2.b:no_terminator_2",
+]
 # What no check of a meter or an adapter tells apart from the other: answered with either, it counts as right.
 TWINS = {"terminators_extra": "terminator_value"}
 
@@ -101,7 +122,7 @@ def right(faults, truth):
 
 def fixed(benches, subject, seed, sure):
     """The same technician in the fixed order, same likelihoods, until one fault has this probability."""
-    layout, judge = benches.of(subject.equipment)
+    _, judge = benches.of(subject.equipment)
     technician, taken, minutes, state = Technician(subject, seed), [], 0.0, State()
     for name in FIXED_ORDER:
         check = CHECKS[name]
@@ -155,8 +176,8 @@ def report(subjects, rules, *, verbose=False, known_shield=False, by_eye=False):
     for kind, some in rows.items():
         x = np.array(some, float)
         print(
-            f"{kind:9} {len(x):6} {x[:, 0].mean():6.3f} {x[:, 1].mean():10.3f} {int(x[:, 2].sum()):16} {x[:, 3].mean():9.2f}"
-            f" {x[:, 4].mean():8.1f} {x[:, 5].mean():13.2f} {x[:, 6].mean():14.2f}",
+            f"{kind:9} {len(x):6} {x[:, 0].mean():6.3f} {x[:, 1].mean():10.3f} {int(x[:, 2].sum()):16}"
+            f" {x[:, 3].mean():9.2f} {x[:, 4].mean():8.1f} {x[:, 5].mean():13.2f} {x[:, 6].mean():14.2f}",
             flush=True,
         )
     print("claimed   trucks  mean claimed  right")
@@ -197,7 +218,7 @@ def main():
     if args.make:
         save(args.make, fleet(args.seed, args.singles, args.sounds, args.doubles, args.outsides))
         return
-    subjects = [each for name in args.files for each in pickle.loads(Path(name).read_bytes())]
+    subjects = [each for name in args.files for each in pickle.loads(Path(name).read_bytes())]  # noqa: S301 - a file of our own
     rules = replace(Rules(), **{name: float(value) for name, value in (each.split("=") for each in args.rule)})
     report(subjects, rules, verbose=args.verbose, by_eye=args.by_eye)
     if args.fixed:

@@ -6,6 +6,7 @@ standby modules, joints, loads and severities are drawn anew here, and `Untidy` 
 
 import pickle
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from against.spice_truck import Ask, Plain, Untidy, read
@@ -14,18 +15,82 @@ from linkcheck.circuit import KNOBS, Equipment, sample_trucks, turn
 from linkcheck.walk.checks import HEARD
 from linkcheck.walk.table import RATES_TOGETHER, checks_for
 
-LISTED = """battery_low key_supply_dead feed_fuse_open feed_open feed_resistance feed_short_to_ground ground_open
-ground_resistance cavity_open:A cavity_open:B cavity_open:C cavity_open:D cavity_open:F cavity_open:G stub_open:high
-stub_open:low backbone_open:high backbone_open:low backbone_open:both terminator_missing terminators_missing
-terminator_extra terminators_extra terminator_value short:can_high-ground short:can_low-ground short:can_high-battery
-short:can_low-battery short:can_high-can_low short:can_low-shield short:can_high-shield swapped:C-D swapped:F-G
-module_leakage module_dominant module_unpowered leakage:B-C leakage:C-D bit_rate adapter_power adapter_data j1708_short
-short:j1708_plus-ground""".split()
-JOINTS = """contact_ohms feed_splice_ohms stub_splice_high_ohms stub_splice_low_ohms fuse_contact_ohms ground_stud_ohms
-terminator_high_contact_ohms terminator_low_contact_ohms shield_ground_ohms battery_internal_ohms positive_cable_ohms
-negative_cable_ohms loads_key_on_ohms loads_key_off_ohms electronics_ohms""".split()
-WIRES = """feed_wire_ohms ground_wire_ohms stub_high_ohms stub_low_ohms backbone_high_ohms backbone_low_ohms
-j1708_plus_wire_ohms j1708_minus_wire_ohms module_input_ohms adapter_input_ohms adapter_load_ohms busy_share""".split()
+LISTED = [
+    "battery_low",
+    "key_supply_dead",
+    "feed_fuse_open",
+    "feed_open",
+    "feed_resistance",
+    "feed_short_to_ground",
+    "ground_open",
+    "ground_resistance",
+    "cavity_open:A",
+    "cavity_open:B",
+    "cavity_open:C",
+    "cavity_open:D",
+    "cavity_open:F",
+    "cavity_open:G",
+    "stub_open:high",
+    "stub_open:low",
+    "backbone_open:high",
+    "backbone_open:low",
+    "backbone_open:both",
+    "terminator_missing",
+    "terminators_missing",
+    "terminator_extra",
+    "terminators_extra",
+    "terminator_value",
+    "short:can_high-ground",
+    "short:can_low-ground",
+    "short:can_high-battery",
+    "short:can_low-battery",
+    "short:can_high-can_low",
+    "short:can_low-shield",
+    "short:can_high-shield",
+    "swapped:C-D",
+    "swapped:F-G",
+    "module_leakage",
+    "module_dominant",
+    "module_unpowered",
+    "leakage:B-C",
+    "leakage:C-D",
+    "bit_rate",
+    "adapter_power",
+    "adapter_data",
+    "j1708_short",
+    "short:j1708_plus-ground",
+]
+JOINTS = [
+    "contact_ohms",
+    "feed_splice_ohms",
+    "stub_splice_high_ohms",
+    "stub_splice_low_ohms",
+    "fuse_contact_ohms",
+    "ground_stud_ohms",
+    "terminator_high_contact_ohms",
+    "terminator_low_contact_ohms",
+    "shield_ground_ohms",
+    "battery_internal_ohms",
+    "positive_cable_ohms",
+    "negative_cable_ohms",
+    "loads_key_on_ohms",
+    "loads_key_off_ohms",
+    "electronics_ohms",
+]
+WIRES = [
+    "feed_wire_ohms",
+    "ground_wire_ohms",
+    "stub_high_ohms",
+    "stub_low_ohms",
+    "backbone_high_ohms",
+    "backbone_low_ohms",
+    "j1708_plus_wire_ohms",
+    "j1708_minus_wire_ohms",
+    "module_input_ohms",
+    "adapter_input_ohms",
+    "adapter_load_ohms",
+    "busy_share",
+]
 
 
 @dataclass
@@ -93,7 +158,7 @@ def outside(rng, truck):
         "D to G touching": lambda: truck.bridged("D.wire", "G.wire", log(1, 100)),
         "C to H touching": lambda: truck.bridged("C.wire", "H.wire", log(1, 100)),
         "D to F touching": lambda: truck.bridged("D.wire", "F.wire", log(1, 100)),
-        "both lines wet to ground": lambda: truck.bridged("C.wire", "chassis", 300.0).bridged("D.wire", "chassis", 300.0),
+        "C to G wet": lambda: truck.bridged("C.wire", "G.wire", log(5, 1e3)),
         "divider on D": lambda: truck.bridged("D.wire", "battery_positive", 300.0).bridged("D.wire", "chassis", 150.0),
         "both terminators wrong": lambda: truck.changed(terminator_ohms=np.array([[log(150, 400)], [log(30, 90)]])),
         "both lines pulled up": lambda: truck.bridged("C.wire", "B.wire", 1e3).bridged("D.wire", "B.wire", 1e3),
@@ -115,11 +180,10 @@ def values_of(rng, truck, equipment):
     present = int(truck["module_present"].sum())
     found = {}
     for check, value in zip(checks, read(asks), strict=True):
-        if check.quantity == "listen":
-            value = value[0]
-        elif check.quantity == "heard":
-            value = HEARD[(len(value[1]) > 0) + (len(value[1]) >= present)]
-        found[check.id] = value
+        if check.quantity == "heard":
+            found[check.id] = HEARD[(len(value[1]) > 0) + (len(value[1]) >= present)]
+        else:
+            found[check.id] = value[0] if check.quantity == "listen" else value
     return found
 
 
@@ -152,5 +216,4 @@ def fleet(seed, singles, sounds, doubles, outsides):
 
 
 def save(path, subjects):
-    with open(path, "wb") as out:
-        pickle.dump(list(subjects), out)
+    Path(path).write_bytes(pickle.dumps(list(subjects)))

@@ -12,8 +12,9 @@ from linkcheck.circuit import KNOBS, Equipment, State, sample_trucks, turn
 from linkcheck.walk.checks import CHECKS
 
 FAULTS = (
-    "feed_fuse_open", "ground_open", "cavity_open:B", "terminator_missing", "terminators_missing", "backbone_open:both",
-    "short:can_high-ground", "short:can_low-battery", "short:can_high-can_low", "bit_rate", "adapter_data", "j1708_short",
+    "feed_fuse_open", "ground_open", "cavity_open:B", "terminator_missing", "terminators_missing",
+    "backbone_open:both", "short:can_high-ground", "short:can_low-battery", "short:can_high-can_low", "bit_rate",
+    "adapter_data", "j1708_short",
 )  # fmt: skip
 CHECK_KEYS = {"type", "n", "id", "quantity", "red", "black", "state", "do", "expect", "minutes", "why"}
 FINDING_KEYS = {"type", "faults", "confirmed", "readings", "minutes", "repair", "root_cause", "then"}
@@ -23,9 +24,9 @@ def test_a_check_has_the_keys_of_the_contract():
     program = Program("--pinout", "9-pin-type-2", "--system", "24")
     check = program.read()
     [finding] = program.end()
-    assert CHECK_KEYS <= set(check)
+    assert set(check) >= CHECK_KEYS
     assert set(check["state"]) == {"key", "battery", "adapter", "fuse", "unplugged"}
-    assert FINDING_KEYS <= set(finding)
+    assert set(finding) >= FINDING_KEYS
     assert finding["confirmed"] is False
 
 
@@ -99,7 +100,7 @@ class Lazy:
     plain: Plain
     bit_rate: float
 
-    def get(self, name, default):
+    def get(self, name, _default):
         check = CHECKS[name]
         rate = 750e3 - self.bit_rate if check.other_rate else self.bit_rate
         [value] = read([(self.plain, Ask(check.state, check.red, check.black, check.quantity, rate))])
