@@ -35,6 +35,7 @@ from linkcheck.walk.volts_grid import VoltsChooser
 __all__ = ["Judge", "Opinion", "Rules"]
 
 FIRM, SHAKEN = 0.8, 0.5  # a reading that takes a leader from above the first to below the second is taken twice
+PIVOTS, WEIGHTY = 2, 1.5  # readings taken twice at most for that; what they have to weigh, as a log likelihood ratio
 # One look at each function before a walk ends, where none was taken: a second fault may be anywhere.
 SCREENS = {
     "supply": "volts:B.wire-A.wire:plugged",
@@ -73,7 +74,7 @@ class Rules:
     fits: float = 0.1
     unknown: float = 0.02
     effort_minutes: float = 8.0
-    least_bits: float = 0.045
+    least_bits: float = 0.07
     again: float = 0.01
     alike_bits: float = 0.1
 
@@ -87,8 +88,9 @@ class Opinion:
         weigher, chooser: over the hypotheses of the belief.
         misfit: of the leader; None where it was not tested yet.
         next_check: id of the check to make; None where it is over.
-        reason: "split" (information), "again" (contradiction), "proof", "due", "sweep"; and why it ended: "sure",
-            "alike" (nothing splits what remains), "nothing left".
+        reason: "split" (information), "again" (contradiction), "proof", "due", "sweep",
+            "pivot" (all hangs on one reading); and why it ended: "sure", "alike" (nothing splits what remains),
+            "nothing left".
         alike: hypotheses that no remaining check splits from the leader.
         confirmed: the leader is proven.
 
@@ -226,11 +228,14 @@ class Judge:
             worthy = next((choice.check for choice in ranked if choice.bits >= rules.least_bits), None)
             if worthy is not None:
                 return worthy, "split"
-        if proof is not None:
-            return proof, "proof"
-        screen = _unscreened(counts, minutes)
-        if screen is not None and belief.leader:
-            return screen, "sweep"
+        last = (
+            (proof, "proof"),
+            (_unscreened(counts, minutes) if belief.leader else None, "sweep"),
+            (None if settled >= rules.sure else self._pivot(case, counts), "pivot"),
+        )
+        for check, reason in last:
+            if check is not None:
+                return check, reason
         return None, "alike" if case.alike else "sure" if settled >= rules.sure else "nothing left"
 
     def _overturned(self, case: _Case, counts: Counter[str]) -> str | None:
@@ -241,6 +246,17 @@ class Judge:
         before = case.weigher.belief(case.readings[:-1])
         thrown = before.probability(before.leader) >= FIRM and case.belief.probability(before.leader) < SHAKEN
         return last if thrown and counts[last] == 1 and last in case.possible else None
+
+    def _pivot(self, case: _Case, counts: Counter[str]) -> str | None:
+        """The reading on which the choice between the first two hangs, to be taken once more; rarely."""
+        belief = case.belief
+        if sum(count > 1 for count in counts.values()) >= PIVOTS or len(belief.ranking) < 2:
+            return None
+        rows = [belief.samples.row(which) for which in belief.ranking[:2]]
+        weight = {check: abs(float(adds[rows[0]] - adds[rows[1]])) for check, adds in belief.adds.items()}
+        open_ones = [check for check in weight if counts[check] == 1 and check in case.possible]
+        check = max(open_ones, key=lambda name: weight[name], default=None)
+        return check if check is not None and weight[check] > WEIGHTY else None
 
     def _telling(self, belief: Belief, weigher: Weigher, left: Sequence[str], read: AbstractSet[str]) -> list[str]:
         """Checks that do not merely repeat one that was made: C to chassis after C to A, with a good ground."""

@@ -55,6 +55,8 @@ def why(opinion: Opinion, check: Check, layout: Layout) -> str:
     belief = opinion.belief
     if opinion.reason == "again":
         return "All the other readings speak against the one that was taken here. Take it once more, with care."
+    if opinion.reason == "pivot":
+        return "What remains hangs on this one reading. Take it once more."
     if opinion.reason == "due":
         return "To compare with the reading before the repair."
     if opinion.reason == "sweep":
