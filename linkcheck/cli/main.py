@@ -10,12 +10,13 @@ import argparse
 import io
 import os
 import sys
+import textwrap
 from collections.abc import Sequence
 from types import ModuleType
 
 from linkcheck import __version__
 from linkcheck.cli import exit_codes, pinouts, replay, simulate, walk
-from linkcheck.cli.output import complain
+from linkcheck.cli.output import complain, width
 from linkcheck.errors import LinkcheckError
 
 __all__ = ["COMMANDS", "build_parser", "main"]
@@ -42,8 +43,8 @@ def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser = argparse.ArgumentParser(
         prog="linkcheck",
-        description=DESCRIPTION,
-        epilog=EPILOG,
+        description=_filled(DESCRIPTION),
+        epilog=_filled(EPILOG),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"linkcheck {__version__}")
@@ -52,7 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
         command = commands.add_parser(
             module.NAME,
             help=module.HELP,
-            description=module.__doc__,
+            description=_filled(module.__doc__ or ""),
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         module.add_arguments(command)
@@ -63,6 +64,12 @@ def build_parser() -> argparse.ArgumentParser:
     completion.add_argument("shell", choices=("bash", "zsh", "tcsh"), help="the shell to complete in")
     completion.set_defaults(run=_print_completion)
     return parser
+
+
+def _filled(text: str) -> str:
+    """Paragraphs wrapped to the terminal; indented lines are examples and stay as they are."""
+    parts = text.strip().split("\n\n")
+    return "\n\n".join(part if "\n  " in part else textwrap.fill(" ".join(part.split()), width()) for part in parts)
 
 
 def _print_completion(args: argparse.Namespace) -> int:
