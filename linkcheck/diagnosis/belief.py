@@ -84,17 +84,25 @@ class Belief:
 
 
 class Weigher:
-    """Weighs readings against a table; keeps what it has worked out for each check.
+    """Weighs readings against a table; keeps what it has worked out for each check and each set of its readings.
 
     Args:
         samples: the predictions.
         log_prior: float[H]; need not add up to one.
         assumptions: how readings are weighed.
+        base: of the table that `samples` was made from by adding rows, to take over what it has worked out.
 
     """
 
-    def __init__(self, samples: Samples, log_prior: Array, assumptions: Assumptions | None = None) -> None:
+    def __init__(
+        self,
+        samples: Samples,
+        log_prior: Array,
+        assumptions: Assumptions | None = None,
+        base: Weigher | None = None,
+    ) -> None:
         self.samples = samples
+        self._base = base
         self.assumptions = assumptions or Assumptions()
         self.log_prior = log_prior - _log_sum(log_prior, axis=0)
         self._columns: dict[str, Column] = {}
@@ -103,7 +111,8 @@ class Weigher:
     def column(self, check: str) -> Column:
         """A check's predictions on its axis."""
         if check not in self._columns:
-            self._columns[check] = Column(self.samples, check, self.assumptions)
+            known = self._base.column(check).places if self._base else None
+            self._columns[check] = Column(self.samples, check, self.assumptions, known)
         return self._columns[check]
 
     def belief(self, readings: Sequence[Taken]) -> Belief:
@@ -157,15 +166,16 @@ class Weigher:
 
 
 def log_prior_of(odds: Mapping[str, float], hypotheses: Sequence[Hypothesis], pair: float) -> Array:
-    """Log prior of hypotheses from the odds of single faults ("none" for a sound truck).
+    """Log prior of hypotheses from the odds of single faults ("none" for a sound truck); not normalised.
 
-    Two faults at once: the odds of both, so scaled that a truck with one fault has a second with odds of `pair`.
+    Two faults at once: one of the two by its odds, the other any of all, evenly, so that a truck with one fault has
+    a second with odds of `pair`.
     """
-    faulty = sum(weight for name, weight in odds.items() if name != "none")
+    others = max(len(odds) - 2, 1)
     found = np.empty(len(hypotheses))
     for k, which in enumerate(hypotheses):
-        alone = [odds[name] for name in which or ("none",)]
-        found[k] = np.log(alone).sum() + (len(alone) - 1) * np.log(pair / faulty)
+        weights = [odds[name] for name in which or ("none",)]
+        found[k] = np.log(sum(weights)) + (len(weights) - 1) * np.log(pair / others)
     return found
 
 
@@ -176,7 +186,7 @@ def _log_sum(logs: Array, axis: int) -> Array:
 
 def _log_mean(logs: Array) -> Array:
     """Log of the mean over trucks, float64[H]."""
-    return _log_sum(logs, axis=1) - np.log(logs.shape[1])
+    return np.asarray(_log_sum(logs, axis=1) - np.log(logs.shape[1]))
 
 
 __all__ += ["SOUND", "log_prior_of"]

@@ -1,4 +1,6 @@
-"""For and against: what each reading says for a suspect, beside the best of the others. Figures; words are elsewhere."""
+"""For and against: what each reading says for a suspect beside the best of the others. Figures only; words are
+elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +11,7 @@ import numpy as np
 from linkcheck.diagnosis.belief import Belief, Weigher
 from linkcheck.diagnosis.reading import Taken
 from linkcheck.diagnosis.samples import SOUND, Hypothesis
+from linkcheck.errors import DataError
 
 __all__ = ["Argument", "arguments", "band", "rival"]
 
@@ -65,12 +68,17 @@ def arguments(
 
 
 def band(weigher: Weigher, which: Hypothesis, check: str, share: float = 0.95) -> tuple[float, float]:
-    """What a check reads on this share of a hypothesis's trucks, discrepancy included: lowest and highest, volts or ohms.
+    """Lowest and highest that a check reads on this share of a hypothesis's trucks, in volts or ohms.
 
-    `SOUND` gives the band to print beside a check.
+    The discrepancy is included. `SOUND` gives the band to print beside a check.
+
+    Raises:
+        DataError: the check is answered by a category.
+
     """
     column = weigher.column(check)
-    assert column.scale is not None
+    if column.scale is None:
+        raise DataError("a check answered by a word has no band.", where=check)
     values = weigher.samples.predictions(which, check).astype(np.float64)
     low, high = np.quantile(values, [(1.0 - share) / 2.0, (1.0 + share) / 2.0], method="nearest")
     unit = weigher.assumptions.tolerance

@@ -51,19 +51,27 @@ class Column:
         scale: its axis; None for categories.
         places: float64[H, N], predictions on the axis, or a category's index.
 
+    Args:
+        samples: the table.
+        check: id of the check.
+        assumptions: how readings are weighed.
+        known: `places` of the table's first rows, if they are known already.
+
     """
 
-    def __init__(self, samples: Samples, check: str, assumptions: Assumptions) -> None:
+    def __init__(self, samples: Samples, check: str, assumptions: Assumptions, known: Array | None = None) -> None:
         column = samples.column(check)
         self.observable: Observable = samples.observables[column]
         self.assumptions = assumptions
-        values = samples.values[:, column]
+        values = samples.values[0 if known is None else len(known) :, column]
         self.scale: Scale | None = None
         if self.observable.quantity == "category":
-            self.places = values.astype(np.int64)
+            places: Array = values.astype(np.int64)
         else:
             self.scale = scale_of(self.observable.quantity, self.observable.subsystem)
-            self.places = self.scale.place(values) / assumptions.tolerance
+            places = self.scale.place(values) / assumptions.tolerance
+        self.places = places if known is None else np.concatenate([known, places])
+        if self.scale:
             low, high = float(self.places.min()) - MARGIN, float(self.places.max()) + MARGIN
             self.range = max(high - low, LEAST_RANGE)
 
@@ -96,9 +104,8 @@ class Column:
                 words = ", ".join(self.observable.categories)
                 raise DataError(f"this check is answered by one of {words}.", where=f"{reading.check} = {value}")
             return float(self.observable.categories.index(value)), 1.0
-        if isinstance(value, str) or np.isnan(value) or (self.observable.quantity == "dc_volts" and np.isinf(value)):
+        if self.scale is None or isinstance(value, str) or not self.scale.can_read(value):
             raise DataError("this check is answered by a figure.", where=f"{reading.check} = {value}")
-        assert self.scale is not None
         if np.isinf(value):
             return np.inf, 1.0
         blur = reading.uncertainty / float(self.scale.unit(value)) / self.assumptions.tolerance
@@ -146,7 +153,7 @@ class Column:
         return np.asarray((1.0 - redraw) * fit + redraw * fit.mean(axis=1, keepdims=True))
 
     def _agree(self, taken: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
-        """Several readings of one truth as one: place, spread, and how well they agree (a density; zero: not at all)."""
+        """Several readings of one truth as one: place, spread, and how well they agree (a density)."""
         places = np.array([place for place, _ in taken])
         spread = max(spread for _, spread in taken)
         if self.observable.quantity == "category" or np.isinf(places).any():

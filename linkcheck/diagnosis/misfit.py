@@ -117,7 +117,7 @@ def _points(weigher: Weigher, readings: Sequence[Taken], row: int) -> list[_Poin
         places = column.places[row]
         spots = [column.place(reading) for reading in repeats]
         groups = [[other for other in spots if _near(spot, other)] for spot in spots]
-        best = max(groups, key=lambda group: (len(group), float(column.fit(*group[0], places).mean())))
+        best = max(groups, key=lambda group: (len(group), float(column.fit(group[0][0], group[0][1], places).mean())))
         place = float(np.mean([spot for spot, _ in best]))
         slip = weigher.assumptions.slip ** len(best)
         found.append(_Point(check, column, place, max(spread for _, spread in best), slip, places))
@@ -155,8 +155,8 @@ def _made(rng: np.random.Generator, point: _Point, places: Array) -> Array:
     column, count = point.column, len(places)
     if column.observable.quantity == "category":
         chances = column.confusion()[places].cumsum(axis=1)
-        answers = (rng.random(count)[:, None] > chances).sum(axis=1)
-        wild = rng.integers(0, len(column.observable.categories), count)
+        answers: Array = (rng.random(count)[:, None] > chances).sum(axis=1)
+        wild: Array = rng.integers(0, len(column.observable.categories), count)
     else:
         answers = places + point.spread * rng.standard_t(4, count)
         answers = np.where(answers > column.over, np.inf, answers)

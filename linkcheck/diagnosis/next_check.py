@@ -67,14 +67,16 @@ class Grid:
             self._bins = self._answers = len(self._confusion)
             slip = column.slip(np.arange(self._bins))
         else:
-            origin = column.over + 0.5 if np.isfinite(column.over) else 0.0
-            bins = np.rint(np.minimum(column.places - origin, REACH)).astype(np.int64)
+            ohms = np.isfinite(column.over)
+            origin = column.over + 0.5 if ohms else 0.0
+            places = np.minimum(column.places - origin, REACH) if ohms else column.places
+            bins = np.rint(places).astype(np.int64)
             first = int(bins.min()) - REACH
             bins = bins - first
             self._bins = int(bins.max()) + REACH + 1
             slip_at = np.arange(first, first + self._bins) + origin
             self._answers = self._bins
-            if np.isfinite(column.over) and self._bins > -first:  # bins from 0 on are one answer: OL
+            if ohms and self._bins > -first:  # bins from 0 on are one answer: OL
                 self._answers = 1 - first
                 slip_at = np.append(slip_at[:-first], np.inf)
             slip = column.slip(slip_at)

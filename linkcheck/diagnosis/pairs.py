@@ -32,14 +32,16 @@ def pairs_with(samples: Samples, faults: Sequence[str]) -> list[Hypothesis]:
 
 def composed(samples: Samples, pairs: Sequence[Hypothesis]) -> Samples:
     """The table with these pairs added, composed from single faults."""
-    return samples.with_rows(pairs, np.stack([_compose(samples, pair) for pair in pairs]) if pairs else samples.values[:0])
+    return samples.with_rows(
+        pairs, np.stack([_compose(samples, pair) for pair in pairs]) if pairs else samples.values[:0]
+    )
 
 
 def _compose(samples: Samples, pair: Hypothesis) -> npt.NDArray[np.float32]:
     sound = samples.values[samples.row(SOUND)]
     one, other = (samples.values[samples.row((fault,))] for fault in pair)
     kinds = np.array([each.quantity for each in samples.observables])
-    found = np.empty_like(sound)
+    found = np.empty(sound.shape, np.float32)
     for kind, compose in (("dc_volts", _volts), ("ohms", _ohms), ("category", _category)):
         rows = kinds == kind
         found[rows] = compose(sound[rows], one[rows], other[rows])
@@ -54,7 +56,11 @@ def _volts(sound: Array, one: Array, other: Array) -> Array:
 
 def _ohms(sound: Array, one: Array, other: Array) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
-        siemens = 1.0 / np.maximum(one, LEAST_OHMS) + 1.0 / np.maximum(other, LEAST_OHMS) - 1.0 / np.maximum(sound, LEAST_OHMS)
+        siemens = (
+            1.0 / np.maximum(one, LEAST_OHMS)
+            + 1.0 / np.maximum(other, LEAST_OHMS)
+            - 1.0 / np.maximum(sound, LEAST_OHMS)
+        )
         parallel = np.where(siemens > 0.0, 1.0 / siemens, np.inf)
         series = np.where(np.isinf(sound), np.inf, one + other - sound)
     return np.select([one == sound, other == sound, (one > sound) & (other > sound)], [other, one, series], parallel)

@@ -44,6 +44,6 @@ class Assumptions:
     no_contact: float = 0.3
     redraw: float = 0.2
     temper: float = 1.0
-    tolerance: float = 1.0
-    unknown: float = 0.03
-    pair: float = 0.08
+    tolerance: float = 1.5
+    unknown: float = 0.01
+    pair: float = 0.12

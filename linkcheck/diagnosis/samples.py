@@ -102,7 +102,7 @@ class Samples:
 
     def predictions(self, which: Hypothesis, check: str) -> npt.NDArray[np.float32]:
         """What a check reads on the trucks of a hypothesis, float32[trucks]."""
-        return self.values[self.row(which), self.column(check)]
+        return np.asarray(self.values[self.row(which), self.column(check)])
 
     def with_rows(self, more: Sequence[Hypothesis], values: npt.NDArray[np.float32]) -> Samples:
         """The table with hypotheses added, or replaced where it has them already."""

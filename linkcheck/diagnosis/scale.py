@@ -50,17 +50,21 @@ class Scale:
         """One unit at these readings, in volts or ohms."""
         size = np.abs(np.asarray(values, np.float64))
         if self.quantity == "dc_volts":
-            return np.hypot(self.absolute, self.relative * size)
-        return np.hypot(self.absolute, _relative(size, self.relative) * size)
+            return np.asarray(np.hypot(self.absolute, self.relative * size))
+        return np.asarray(np.hypot(self.absolute, _relative(size, self.relative) * size))
 
     def place(self, values: Array | float) -> Array:
         """Readings on the axis; float64 of the same shape. Infinite ohms go `BEYOND` the last full scale."""
         readings = np.asarray(values, np.float64)
         if self.quantity == "dc_volts":
-            return np.arcsinh(readings * (self.relative / self.absolute)) / self.relative
+            return np.asarray(np.arcsinh(readings * (self.relative / self.absolute)) / self.relative)
         ohms, places = _ohms_axis(self.absolute, self.relative)
         known = np.interp(np.abs(readings), ohms, places)
         return np.where(np.isinf(readings), self.last + BEYOND, np.copysign(known, readings))
+
+    def can_read(self, value: float) -> bool:
+        """Whether a meter can show this: a figure, or OL on ohms."""
+        return not np.isnan(value) and (self.quantity == "ohms" or not np.isinf(value))
 
     @property
     def last(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof
+from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof, Proofs, any_of, together
 
 __all__ = ["CAN_FAULTS"]
 
@@ -36,7 +36,7 @@ def _terminal(line: str, cavity: str) -> Fault:
         judgement="Pushed and spread terminals are among the causes most often named.",
         repair="reseat_terminal",
         causes=(_PROBED, Cause("lock left open"), _WATER),
-        proof=(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 15.0, OL),),
+        proof=any_of(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 15.0, OL)),
         after=(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 0.0, 1.0), _PAIR_GOOD, _HEARS),
         look_alikes=(
             LookAlike(
@@ -64,7 +64,7 @@ def _stub(line: str, cavity: str) -> tuple[Fault, Fault]:
             judgement="As any wire between connector and backbone; splices break before wire does.",
             repair="mend_stub",
             causes=(_SPLICE, _CHAFED),
-            proof=tuple(Proof(end, 15.0, OL) for end in ends),
+            proof=any_of(*(Proof(end, 15.0, OL) for end in ends)),
             after=(*(Proof(end, 0.0, 5.0) for end in ends), _PAIR_GOOD, _HEARS),
             look_alikes=(
                 LookAlike(f"cavity_open:{cavity}", closed.check, "Open between front and back: the terminal."),
@@ -79,7 +79,7 @@ def _stub(line: str, cavity: str) -> tuple[Fault, Fault]:
             judgement="Corroded splices are common, but seldom bad enough for the adapter to mind.",
             repair="mend_stub",
             causes=(_SPLICE, _WATER),
-            proof=tuple(Proof(end, 4.0, 3e3) for end in ends),
+            proof=any_of(*(Proof(end, 4.0, 3e3) for end in ends)),
             after=(*(Proof(end, 0.0, 4.0) for end in ends), _PAIR_GOOD),
             look_alikes=(
                 LookAlike(f"backbone_resistance:{line}", ends[1], "Good to one end of the backbone: the backbone."),
@@ -99,7 +99,7 @@ def _backbone(line: str) -> tuple[Fault, Fault]:
             judgement="As any wire; connectors along the frame see salt.",
             repair="mend_backbone",
             causes=(_WATER, _CHAFED, _SPLICE),
-            proof=(Proof(through, 60.0, OL),),
+            proof=any_of(Proof(through, 60.0, OL)),
             after=(Proof(through, 0.0, 5.0), _PAIR_GOOD, _HEARS),
             look_alikes=(
                 LookAlike(
@@ -123,7 +123,7 @@ def _backbone(line: str) -> tuple[Fault, Fault]:
             judgement="Corroded joints along the frame; often comes and goes.",
             repair="mend_backbone",
             causes=(_WATER, _SPLICE),
-            proof=(Proof(through, 4.0, 2e3),),
+            proof=any_of(Proof(through, 4.0, 2e3)),
             after=(Proof(through, 0.0, 4.0), _PAIR_GOOD),
             look_alikes=(
                 LookAlike(
@@ -146,7 +146,7 @@ def _to_ground(line: str, cavity: str) -> Fault:
         judgement="Harness chafed at the frame is among the causes most often named.",
         repair="clear_short",
         causes=(_CHAFED, _BENT, _WATER),
-        proof=(Proof(f"ohms:{cavity}-A:dead", 0.0, 45.0), Proof(f"ohms:{cavity}-chassis:dead", 0.0, 45.0)),
+        proof=any_of(Proof(f"ohms:{cavity}-A:dead", 0.0, 45.0), Proof(f"ohms:{cavity}-chassis:dead", 0.0, 45.0)),
         after=(Proof(f"ohms:{cavity}-A:dead", 500.0, OL), *_VOLTS_GOOD, _HEARS),
         look_alikes=(
             LookAlike(
@@ -175,7 +175,7 @@ def _to_battery(line: str, cavity: str) -> Fault:
         judgement="Rarer than to ground: less metal carries battery volts.",
         repair="clear_supply_short",
         causes=(_CHAFED, _BENT, _ADDED),
-        proof=(Proof(f"volts:{cavity}-A:key_on", 6.0, 32.0), Proof(f"volts:{cavity}-A:key_off", 6.0, 32.0)),
+        proof=any_of(Proof(f"volts:{cavity}-A:key_on", 6.0, 32.0), Proof(f"volts:{cavity}-A:key_off", 6.0, 32.0)),
         after=(*_VOLTS_GOOD, _PAIR_GOOD, _HEARS),
         look_alikes=(
             LookAlike(
@@ -198,7 +198,9 @@ def _to_shield(line: str, cavity: str) -> Fault:
         judgement="Where a shield was cut back badly at a connector or a splice.",
         repair="clear_short",
         causes=(Cause("shield cut back badly at a splice"), _CHAFED),
-        proof=(Proof(f"ohms:{cavity}-E:dead", 0.0, 45.0), Proof(f"ohms:{cavity}-chassis:drain_lifted", 500.0, OL)),
+        proof=together(
+            Proof(f"ohms:{cavity}-E:dead", 0.0, 45.0), Proof(f"ohms:{cavity}-chassis:drain_lifted", 500.0, OL)
+        ),
         after=(Proof(f"ohms:{cavity}-E:dead", 500.0, OL), *_VOLTS_GOOD, _HEARS),
         look_alikes=(
             LookAlike(
@@ -210,7 +212,7 @@ def _to_shield(line: str, cavity: str) -> Fault:
     )
 
 
-def _leak(first: str, cavity: str, odds: float, proof: tuple[Proof, ...], splits: LookAlike) -> Fault:
+def _leak(first: str, cavity: str, odds: float, proof: Proofs, splits: LookAlike) -> Fault:
     return Fault(
         id=f"leakage:{first}-{cavity}",
         title=f"Water or corrosion between cavities {first} and {cavity}",
@@ -237,13 +239,17 @@ CAN_FAULTS = (
         judgement="A connector left apart, or pulled apart by the cab tilt, opens both.",
         repair="mend_backbone",
         causes=(Cause("a backbone connector apart"), _WATER, _ADDED),
-        proof=(
+        proof=any_of(
             Proof("ohms:terminator_1.high-terminator_2.high:dead", 60.0, OL),
             Proof("ohms:terminator_1.low-terminator_2.low:dead", 60.0, OL),
         ),
         after=(Proof("ohms:terminator_1.high-terminator_2.high:dead", 0.0, 5.0), _PAIR_GOOD, _HEARS),
         look_alikes=(
-            LookAlike("terminator_missing", "ohms:terminator_1.high-terminator_2.high:dead", "A few ohms from end to end: the terminator."),
+            LookAlike(
+                "terminator_missing",
+                "ohms:terminator_1.high-terminator_2.high:dead",
+                "A few ohms from end to end: the terminator.",
+            ),
         ),
     ),
     Fault(
@@ -254,16 +260,32 @@ CAN_FAULTS = (
         judgement="Left out after work; among the causes most often named.",
         repair="fit_terminator",
         causes=(_ADDED, _WATER, Cause("terminator pulled off")),
-        proof=(
+        proof=any_of(
             Proof("ohms:terminator_1.a-terminator_1.b:no_terminator_1", 1e3, OL),
             Proof("ohms:terminator_2.a-terminator_2.b:no_terminator_2", 1e3, OL),
+        )
+        + together(
             Proof("ohms:C-D:dead", 105.0, 135.0),
+            Proof("ohms:terminator_1.high-terminator_2.high:dead", 0.0, 5.0),
+            Proof("ohms:terminator_1.low-terminator_2.low:dead", 0.0, 5.0),
         ),
         after=(_PAIR_GOOD,),
         look_alikes=(
-            LookAlike("backbone_open:both", "ohms:terminator_1.high-terminator_2.high:dead", "Open from end to end: the backbone."),
-            LookAlike("backbone_open:high", "ohms:terminator_1.high-terminator_2.high:dead", "Not a few ohms from end to end: that wire."),
-            LookAlike("backbone_open:low", "ohms:terminator_1.low-terminator_2.low:dead", "Not a few ohms from end to end: that wire."),
+            LookAlike(
+                "backbone_open:both",
+                "ohms:terminator_1.high-terminator_2.high:dead",
+                "Open from end to end: the backbone.",
+            ),
+            LookAlike(
+                "backbone_open:high",
+                "ohms:terminator_1.high-terminator_2.high:dead",
+                "Not a few ohms from end to end: that wire.",
+            ),
+            LookAlike(
+                "backbone_open:low",
+                "ohms:terminator_1.low-terminator_2.low:dead",
+                "Not a few ohms from end to end: that wire.",
+            ),
         ),
     ),
     Fault(
@@ -274,11 +296,16 @@ CAN_FAULTS = (
         judgement="Less often than one.",
         repair="fit_terminators",
         causes=(_ADDED,),
-        proof=(Proof("ohms:C.wire-D.wire:dead", 300.0, OL), Proof("ohms:terminator_1.high-terminator_1.low:no_terminator_1", 300.0, OL)),
+        proof=any_of(
+            Proof("ohms:C.wire-D.wire:dead", 300.0, OL),
+            Proof("ohms:terminator_1.high-terminator_1.low:no_terminator_1", 300.0, OL),
+        ),
         after=(_PAIR_GOOD, _HEARS),
         look_alikes=(
             LookAlike("cavity_open:C", "ohms:C-C.wire:dead", "Open between front and back of C: its terminal."),
-            LookAlike("stub_open:high", "ohms:C-terminator_1.high:dead", "Open from C to the backbone's end: the stub."),
+            LookAlike(
+                "stub_open:high", "ohms:C-terminator_1.high:dead", "Open from C to the backbone's end: the stub."
+            ),
         ),
     ),
     Fault(
@@ -289,11 +316,19 @@ CAN_FAULTS = (
         judgement="An added device with a terminator of its own; seen after work.",
         repair="remove_terminator",
         causes=(_ADDED,),
-        proof=(Proof("ohms:C-D:dead", 36.0, 45.0),),
+        proof=any_of(Proof("ohms:C-D:dead", 36.0, 45.0)),
         after=(_PAIR_GOOD,),
         look_alikes=(
-            LookAlike("terminator_value", "ohms:terminator_1.a-terminator_1.b:no_terminator_1", "A terminator alone is off: it."),
-            LookAlike("leakage:C-D", "ohms:C-D:no_modules", "Unplug added devices: what jumps back near 60 ohm was a terminator."),
+            LookAlike(
+                "terminator_value",
+                "ohms:terminator_1.a-terminator_1.b:no_terminator_1",
+                "A terminator alone is off: it.",
+            ),
+            LookAlike(
+                "leakage:C-D",
+                "ohms:C-D:no_modules",
+                "Unplug added devices: what jumps back near 60 ohm was a terminator.",
+            ),
         ),
     ),
     Fault(
@@ -304,9 +339,15 @@ CAN_FAULTS = (
         judgement="Less often than one too many; a single one of 60 ohm reads alike.",
         repair="remove_terminator",
         causes=(_ADDED,),
-        proof=(Proof("ohms:C-D:dead", 26.0, 34.0),),
+        proof=any_of(Proof("ohms:C-D:dead", 26.0, 34.0)),
         after=(_PAIR_GOOD,),
-        look_alikes=(LookAlike("terminator_value", "ohms:terminator_1.a-terminator_1.b:no_terminator_1", "A terminator alone is off: it."),),
+        look_alikes=(
+            LookAlike(
+                "terminator_value",
+                "ohms:terminator_1.a-terminator_1.b:no_terminator_1",
+                "A terminator alone is off: it.",
+            ),
+        ),
     ),
     Fault(
         id="terminator_value",
@@ -316,7 +357,7 @@ CAN_FAULTS = (
         judgement="A wrong part, or one that was overheated by battery volts.",
         repair="replace_terminator",
         causes=(Cause("wrong part"), Cause("battery volts on the pair some time ago")),
-        proof=(
+        proof=any_of(
             Proof("ohms:terminator_1.a-terminator_1.b:no_terminator_1", 0.0, 100.0),
             Proof("ohms:terminator_1.a-terminator_1.b:no_terminator_1", 140.0, 1e4),
             Proof("ohms:terminator_2.a-terminator_2.b:no_terminator_2", 0.0, 100.0),
@@ -338,11 +379,13 @@ CAN_FAULTS = (
         judgement="A bent terminal or a chafed pair; wholly stops the link.",
         repair="clear_short",
         causes=(_BENT, _CHAFED, Cause("a module's bus driver", "module_leakage")),
-        proof=(Proof("ohms:C-D:dead", 0.0, 25.0),),
+        proof=any_of(Proof("ohms:C-D:dead", 0.0, 25.0)),
         after=(_PAIR_GOOD, *_VOLTS_GOOD, _HEARS),
         look_alikes=(
             LookAlike("module_leakage", "ohms:C-D:no_modules", "Jumps back with the modules unplugged: a module."),
-            LookAlike("terminator_value", "ohms:C-D:bare", "Gone with terminators and modules unplugged: a terminator."),
+            LookAlike(
+                "terminator_value", "ohms:C-D:bare", "Gone with terminators and modules unplugged: a terminator."
+            ),
         ),
     ),
     *(_to_shield(line, cavity) for line, cavity in _LINES.items()),
@@ -354,47 +397,45 @@ CAN_FAULTS = (
         judgement="After work on the connector, or a connector wired from a wrong table.",
         repair="change_over",
         causes=(Cause("terminals put back into the wrong cavities"), Cause("a wrong table of pins")),
-        proof=(
-            Proof("ohms:C-terminator_1.high:dead", 30.0, OL),
-            Proof("ohms:D-terminator_1.low:dead", 30.0, OL),
-            Proof("volts:C-D:key_on", -0.9, -0.02),
-        ),
+        proof=together(Proof("ohms:C-terminator_1.high:dead", 30.0, OL), Proof("ohms:C-D:dead", 45.0, 75.0)),
         after=(Proof("ohms:C-terminator_1.high:dead", 0.0, 5.0), *_VOLTS_GOOD, _HEARS),
-        look_alikes=(LookAlike("stub_open:high", "ohms:C-D:dead", "About 60 ohm: nothing is open, the wires are changed over."),),
+        look_alikes=(
+            LookAlike("stub_open:high", "ohms:C-D:dead", "About 60 ohm: nothing is open, the wires are changed over."),
+        ),
     ),
     _leak(
         "B",
         "C",
         1.5,
-        (Proof("volts:C-A:key_off", 1.0, 32.0), Proof("ohms:C-B:dead", 100.0, 3e4)),
+        together(Proof("volts:C-A:key_off", 1.0, 32.0), Proof("ohms:C-B:dead", 100.0, 3e4)),
         LookAlike("short:can_high-battery", "ohms:C-B:dead", "A few ohms: a wire touches. Hundreds or more: water."),
     ),
     _leak(
         "B",
         "D",
         0.5,
-        (Proof("volts:D-A:key_off", 1.0, 32.0), Proof("ohms:D-B:dead", 100.0, 3e4)),
+        together(Proof("volts:D-A:key_off", 1.0, 32.0), Proof("ohms:D-B:dead", 100.0, 3e4)),
         LookAlike("short:can_low-battery", "ohms:D-B:dead", "A few ohms: a wire touches. Hundreds or more: water."),
     ),
     _leak(
         "A",
         "C",
         0.4,
-        (Proof("ohms:C-A:bare", 100.0, 3e4),),
+        any_of(Proof("ohms:C-A:bare", 100.0, 3e4)),
         LookAlike("short:can_high-ground", "ohms:C-A:dead", "A few ohms: a wire touches. Hundreds or more: water."),
     ),
     _leak(
         "A",
         "D",
         0.4,
-        (Proof("ohms:D-A:bare", 100.0, 3e4),),
+        any_of(Proof("ohms:D-A:bare", 100.0, 3e4)),
         LookAlike("short:can_low-ground", "ohms:D-A:dead", "A few ohms: a wire touches. Hundreds or more: water."),
     ),
     _leak(
         "C",
         "D",
         1.5,
-        (Proof("ohms:C-D:bare", 10.0, 1e4),),
+        any_of(Proof("ohms:C-D:bare", 10.0, 1e4)),
         LookAlike("module_leakage", "ohms:C-D:no_modules", "Jumps back with the modules unplugged: a module."),
     ),
-)  # fmt: skip
+)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from linkcheck.faults.adapter import ADAPTER_FAULTS
 from linkcheck.faults.can import CAN_FAULTS
-from linkcheck.faults.fault import Fault, Proof
+from linkcheck.faults.fault import Fault, Proof, any_of
 from linkcheck.faults.j1708 import J1708_FAULTS
 from linkcheck.faults.module import MODULE_FAULTS
 from linkcheck.faults.supply import SUPPLY_FAULTS
@@ -26,7 +26,7 @@ SOUND_TRUCK = Fault(
     judgement="Many complaints come and go; then the link measures good.",
     repair="none",
     causes=(),
-    proof=(Proof("listen:own", shows=("frames",)),),
+    proof=any_of(Proof("listen:own", shows=("frames",))),
     after=(Proof("listen:own", shows=("frames",)), Proof("ohms:C-D:dead", 50.0, 70.0)),
 )
 

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Cause", "Fault", "LookAlike", "Proof", "Subsystem"]
+__all__ = ["Cause", "Fault", "LookAlike", "Proof", "Proofs", "Subsystem", "any_of", "together"]
 
 Subsystem = Literal["supply", "can", "module", "adapter", "j1708"]
 
@@ -42,6 +42,19 @@ class Proof:
             return value in self.shows
         factor = system_volts / 12.0 if self.follows_system else 1.0
         return self.low * factor <= value <= self.high * factor
+
+
+Proofs = tuple[tuple[Proof, ...], ...]  # any of these, each of which is readings taken together
+
+
+def any_of(*readings: Proof) -> Proofs:
+    """Each of these proves it by itself."""
+    return tuple((reading,) for reading in readings)
+
+
+def together(*readings: Proof) -> Proofs:
+    """These prove it together."""
+    return (readings,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +101,8 @@ class Fault:
         judgement: why one thinks so.
         repair: id of what repairs it.
         causes: what may have caused it.
-        proof: readings that show it; one of them at least has to be taken before it is called proven.
+        proof: readings that show it and hardly anything else; one of these sets has to be taken before it is called
+            proven. Empty: no meter at the connector proves it.
         after: readings that show it is gone.
         look_alikes: what it is mistaken for.
         caution: what to mind before touching it; empty where nothing special.
@@ -102,7 +116,7 @@ class Fault:
     judgement: str
     repair: str
     causes: tuple[Cause, ...]
-    proof: tuple[Proof, ...]
+    proof: Proofs
     after: tuple[Proof, ...]
     look_alikes: tuple[LookAlike, ...] = ()
     caution: str = ""

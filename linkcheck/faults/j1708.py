@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof
+from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof, any_of, together
 
 __all__ = ["J1708_FAULTS"]
 
@@ -22,7 +22,7 @@ _MODULE = Cause("a module on the pair")
 _LINES = {"plus": "F", "minus": "G"}
 
 
-def _short(line: str, other: str, odds: float, proof: tuple[Proof, ...]) -> Fault:
+def _short(line: str, other: str, odds: float, proof: Proof) -> Fault:
     title = "ground" if other == "ground" else "battery positive"
     return Fault(
         id=f"short:j1708_{line}-{other}",
@@ -32,7 +32,7 @@ def _short(line: str, other: str, odds: float, proof: tuple[Proof, ...]) -> Faul
         judgement="As any chafed wire; the pair runs through old harness.",
         repair="clear_j1708" if other == "ground" else "clear_supply_short",
         causes=(_CHAFED, _WATER, _MODULE),
-        proof=proof,
+        proof=any_of(proof),
         after=(_PLUS_GOOD, _MINUS_GOOD, _PAIR_GOOD),
         look_alikes=(LookAlike("j1708_short", "ohms:F-G:dead", "Low from F to G: the two lines touch each other."),),
     )
@@ -48,9 +48,11 @@ J1708_FAULTS = (
             judgement="As the other terminals, but under no load and less often noticed.",
             repair="reseat_terminal",
             causes=(Cause("terminal spread by a meter lead"), Cause("lock left open"), _WATER),
-            proof=(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 15.0, OL),),
+            proof=any_of(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 15.0, OL)),
             after=(Proof(f"ohms:{cavity}-{cavity}.wire:dead", 0.0, 1.0),),
-            look_alikes=(LookAlike(f"j1708_open:{line}", f"ohms:{cavity}-{cavity}.wire:dead", "Closed: the wire behind it."),),
+            look_alikes=(
+                LookAlike(f"j1708_open:{line}", f"ohms:{cavity}-{cavity}.wire:dead", "Closed: the wire behind it."),
+            ),
             caution="Never push a meter lead into a female terminal: it spreads it.",
         )
         for line, cavity in _LINES.items()
@@ -64,9 +66,13 @@ J1708_FAULTS = (
             judgement="As any single wire.",
             repair="mend_j1708",
             causes=(_CHAFED, _WATER),
-            proof=(Proof(f"ohms:{cavity}-A:dead", 1e5, OL), Proof(f"ohms:{cavity}-{cavity}.wire:dead", 0.0, 1.0)),
+            proof=together(
+                Proof(f"ohms:{cavity}-A:dead", 1e5, OL), Proof(f"ohms:{cavity}-{cavity}.wire:dead", 0.0, 1.0)
+            ),
             after=(_PLUS_GOOD, _MINUS_GOOD),
-            look_alikes=(LookAlike(f"cavity_open:{cavity}", f"ohms:{cavity}-{cavity}.wire:dead", "Open: the terminal."),),
+            look_alikes=(
+                LookAlike(f"cavity_open:{cavity}", f"ohms:{cavity}-{cavity}.wire:dead", "Open: the terminal."),
+            ),
         )
         for line, cavity in _LINES.items()
     ),
@@ -78,9 +84,11 @@ J1708_FAULTS = (
         judgement="After work on the connector, or a connector wired from a wrong table.",
         repair="change_over",
         causes=(Cause("terminals put back into the wrong cavities"),),
-        proof=(Proof("volts:F-G:key_on", -5.5, -0.4), Proof("volts:F-A:key_on", -0.3, 1.5)),
+        proof=together(Proof("volts:F-A:key_on", -0.3, 1.8), Proof("volts:G-A:key_on", 2.0, 5.5)),
         after=(_PLUS_GOOD, _MINUS_GOOD),
-        look_alikes=(LookAlike("short:j1708_plus-ground", "volts:G-A:key_on", "G well above 2 V: changed over, not shorted."),),
+        look_alikes=(
+            LookAlike("short:j1708_plus-ground", "volts:G-A:key_on", "G well above 2 V: changed over, not shorted."),
+        ),
     ),
     Fault(
         id="j1708_short",
@@ -90,12 +98,16 @@ J1708_FAULTS = (
         judgement="As any chafed pair.",
         repair="clear_j1708",
         causes=(_CHAFED, _BENT, _MODULE),
-        proof=(Proof("ohms:F-G:dead", 0.0, 40.0),),
+        proof=any_of(Proof("ohms:F-G:dead", 0.0, 40.0)),
         after=(_PLUS_GOOD, _MINUS_GOOD, _PAIR_GOOD),
-        look_alikes=(LookAlike("short:j1708_plus-ground", "ohms:F-A:dead", "Low from F to ground, high from F to G: a short to ground."),),
+        look_alikes=(
+            LookAlike(
+                "short:j1708_plus-ground", "ohms:F-A:dead", "Low from F to ground, high from F to G: a short to ground."
+            ),
+        ),
     ),
-    _short("plus", "ground", 1.0, (Proof("ohms:F-A:dead", 0.0, 40.0),)),
-    _short("minus", "ground", 0.4, (Proof("ohms:G-A:dead", 0.0, 40.0),)),
-    _short("plus", "battery", 0.3, (Proof("volts:F-A:key_on", 6.0, 32.0),)),
-    _short("minus", "battery", 0.3, (Proof("volts:G-A:key_on", 6.0, 32.0),)),
-)  # fmt: skip
+    _short("plus", "ground", 1.0, Proof("ohms:F-A:dead", 0.0, 40.0)),
+    _short("minus", "ground", 0.4, Proof("ohms:G-A:dead", 0.0, 40.0)),
+    _short("plus", "battery", 0.3, Proof("volts:F-A:key_on", 6.0, 32.0)),
+    _short("minus", "battery", 0.3, Proof("volts:G-A:key_on", 6.0, 32.0)),
+)

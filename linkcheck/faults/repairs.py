@@ -31,7 +31,12 @@ _SAME_RATING = "Only a fuse of the same rating, never a larger one and never a b
 _NEGATIVE_FIRST = "Take the negative cable off first and put it back last."
 
 _ROWS = (
-    Repair("none", "Nothing to repair", ("Write down the readings; look for the fault under the conditions of the complaint.",), 0),
+    Repair(
+        "none",
+        "Nothing to repair",
+        ("Write down the readings; look for the fault under the conditions of the complaint.",),
+        0,
+    ),
     Repair(
         "charge_battery",
         "Charge and test the batteries",
@@ -46,7 +51,11 @@ _ROWS = (
     Repair(
         "clean_clamps",
         "Clean and tighten the battery cables",
-        ("Take the cables off, negative first.", "Clean posts, clamps and the ground point.", "Tighten, negative last."),
+        (
+            "Take the cables off, negative first.",
+            "Clean posts, clamps and the ground point.",
+            "Tighten, negative last.",
+        ),
         20,
         _NEGATIVE_FIRST,
     ),
@@ -120,12 +129,17 @@ _ROWS = (
         ),
         60,
     ),
-    Repair("fit_terminator", "Fit the missing terminator", ("Fit 120 ohm at the end of the backbone, not on a stub.",), 15),
+    Repair(
+        "fit_terminator", "Fit the missing terminator", ("Fit 120 ohm at the end of the backbone, not on a stub.",), 15
+    ),
     Repair("fit_terminators", "Fit both terminators", ("Fit 120 ohm at each end of the backbone.",), 25),
     Repair(
         "remove_terminator",
         "Take out what is one terminator too many",
-        ("Look at what was added or repaired last.", "Unplug added devices one at a time until C to D reads about 60 ohm."),
+        (
+            "Look at what was added or repaired last.",
+            "Unplug added devices one at a time until C to D reads about 60 ohm.",
+        ),
         25,
         "Never add or remove a terminator to make a reading look right before the reason is known.",
     ),
@@ -200,16 +214,31 @@ _ROWS = (
         ),
         40,
     ),
-    Repair("set_bit_rate", "Set the adapter to the truck's bit rate", ("Look at the shell's colour: green is 500 kbit/s.",), 5),
+    Repair(
+        "set_bit_rate",
+        "Set the adapter to the truck's bit rate",
+        ("Look at the shell's colour: green is 500 kbit/s.",),
+        5,
+    ),
     Repair("replace_adapter", "Replace or repair the adapter", ("Try it on a known-good truck first.",), 10),
-    Repair("replace_adapter_cable", "Replace the adapter's cable", ("Try cable and adapter apart, if they come apart.",), 10),
+    Repair(
+        "replace_adapter_cable",
+        "Replace the adapter's cable",
+        ("Try cable and adapter apart, if they come apart.",),
+        10,
+    ),
     Repair(
         "clear_j1708",
         "Find where the J1708 pair touches and mend it",
         ("Unplug the modules on the pair one at a time.", "If the reading stays, move the harness until it jumps."),
         60,
     ),
-    Repair("mend_j1708", "Mend the J1708 wire", ("Find the break by ohms between connector and a module.", "Splice, twisted."), 45),
-)  # fmt: skip
+    Repair(
+        "mend_j1708",
+        "Mend the J1708 wire",
+        ("Find the break by ohms between connector and a module.", "Splice, twisted."),
+        45,
+    ),
+)
 
 REPAIRS: dict[str, Repair] = {repair.id: repair for repair in _ROWS}

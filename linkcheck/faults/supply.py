@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof
+from linkcheck.faults.fault import Cause, Fault, LookAlike, Proof, any_of, together
 
 __all__ = ["SUPPLY_FAULTS"]
 
@@ -30,7 +30,7 @@ SUPPLY_FAULTS = (
         judgement="Among the first causes named wherever a truck stood for long.",
         repair="charge_battery",
         causes=(Cause("a load left on"), Cause("the alternator does not charge"), Cause("a dead cell in one battery")),
-        proof=(
+        proof=any_of(
             Proof("volts:battery_positive-battery_negative:key_off", -1.0, 11.9, follows_system=True),
             Proof("volts:battery_positive-battery_negative:key_on", -1.0, 11.6, follows_system=True),
         ),
@@ -52,18 +52,19 @@ SUPPLY_FAULTS = (
         judgement="Corroded clamps are common; bad enough to hurt the data link, they are seldom.",
         repair="clean_clamps",
         causes=(_WATER, Cause("clamp left loose after other work")),
-        proof=(
-            Proof("volts:battery_positive-chassis:key_on", -1.0, 11.6, follows_system=True),
-            Proof("volts:A.wire-battery_negative:plugged", 0.3, 30.0),
-            Proof("volts:battery_positive-B.wire:plugged", 0.3, 30.0),
+        proof=any_of(
+            Proof("volts:chassis-battery_negative:key_on", 0.2, 30.0),
+            Proof("volts:battery_positive-fuse_in:key_on", 0.2, 30.0),
         ),
         after=(_LOADED_GOOD, _FEED_DROP_GOOD, _GROUND_DROP_GOOD),
         look_alikes=(
-            LookAlike("battery_low", "volts:battery_positive-battery_negative:key_on", "Good volts on the posts: the cables."),
+            LookAlike(
+                "battery_low", "volts:battery_positive-battery_negative:key_on", "Good volts on the posts: the cables."
+            ),
             LookAlike(
                 "ground_resistance",
-                "volts:battery_positive-chassis:key_on",
-                "The chassis itself is off the battery: the cable. Only A is: the connector's ground.",
+                "volts:chassis-battery_negative:key_on",
+                "Some volts from the chassis to the post: the cable. None: the connector's own ground.",
             ),
         ),
         caution="Take the negative cable off first and put it back last.",
@@ -76,9 +77,9 @@ SUPPLY_FAULTS = (
         judgement="Rarer than a feed fault; then the whole cab is dark, which is often said beforehand.",
         repair="restore_key_supply",
         causes=(Cause("blown fuse or relay of the key-on supply"), Cause("key switch")),
-        proof=(
+        proof=together(
             Proof("volts:C-A:key_on", -0.5, 1.5),
-            Proof("listen:own", shows=("silent",)),
+            Proof("ohms:C-A:dead", 500.0, OL),
         ),
         after=(Proof("volts:C-A:key_on", 1.9, 3.2), Proof("listen:own", shows=("frames",))),
         look_alikes=(
@@ -102,8 +103,9 @@ SUPPLY_FAULTS = (
             Cause("an adapter or a device at the connector that drew too much"),
             Cause("a fuse of too small a rating, or age"),
         ),
-        proof=(
-            Proof("ohms:fuse_in-fuse_out:dead", 15.0, OL),
+        proof=any_of(Proof("ohms:fuse_in-fuse_out:dead", 15.0, OL))
+        + together(
+            Proof("volts:fuse_in-chassis:key_off", 11.0, 15.0, follows_system=True),
             Proof("volts:fuse_out-chassis:key_off", -0.5, 9.0, follows_system=True),
         ),
         after=(
@@ -118,7 +120,9 @@ SUPPLY_FAULTS = (
                 "ohms:fuse_out-chassis:fuse_out",
                 "Fuse out, battery off: some ohms from its dead side to ground are a short.",
             ),
-            LookAlike("feed_open", "volts:fuse_out-chassis:key_off", "Battery volts behind the fuse: the wire after it."),
+            LookAlike(
+                "feed_open", "volts:fuse_out-chassis:key_off", "Battery volts behind the fuse: the wire after it."
+            ),
         ),
         caution="Before a new fuse goes in, find why the old one blew. Same rating only.",
     ),
@@ -130,9 +134,10 @@ SUPPLY_FAULTS = (
         judgement="Less often than the fuse; broken strands at a splice or near the connector.",
         repair="mend_feed",
         causes=(_CHAFED, _WATER, Cause("a splice pulled apart")),
-        proof=(
-            Proof("ohms:B.wire-fuse_out:dead", 15.0, OL),
-            Proof("volts:B.wire-A.wire:key_off", -0.5, 9.0, follows_system=True),
+        proof=any_of(Proof("ohms:B.wire-fuse_out:dead", 15.0, OL))
+        + together(
+            Proof("volts:battery_positive-battery_negative:key_off", 11.0, 15.0, follows_system=True),
+            Proof("volts:fuse_in-chassis:key_off", -0.5, 9.0, follows_system=True),
         ),
         after=(Proof("ohms:B.wire-fuse_out:dead", 0.0, 1.5), _FEED_GOOD, _LOADED_GOOD),
         look_alikes=(
@@ -148,15 +153,23 @@ SUPPLY_FAULTS = (
         judgement="Corroded splices are common; one strand still reads 12 V without load.",
         repair="mend_feed",
         causes=(_WATER, Cause("fuse loose in its socket"), Cause("strands broken inside the insulation")),
-        proof=(
+        proof=any_of(
             Proof("volts:battery_positive-B.wire:plugged", 0.3, 30.0),
             Proof("ohms:B-fuse_out:dead", 0.9, 600.0),
             Proof("ohms:B-B.wire:dead", 0.9, 600.0),
         ),
         after=(_FEED_DROP_GOOD, _LOADED_GOOD),
         look_alikes=(
-            LookAlike("battery_low", "volts:battery_positive-battery_negative:key_on", "Low on the posts as well: the battery."),
-            LookAlike("ground_resistance", "volts:A.wire-battery_negative:plugged", "The drop under load is on the ground's side."),
+            LookAlike(
+                "battery_low",
+                "volts:battery_positive-battery_negative:key_on",
+                "Low on the posts as well: the battery.",
+            ),
+            LookAlike(
+                "ground_resistance",
+                "volts:A.wire-battery_negative:plugged",
+                "The drop under load is on the ground's side.",
+            ),
         ),
     ),
     Fault(
@@ -167,10 +180,12 @@ SUPPLY_FAULTS = (
         judgement="The classic reason of a blown fuse: chafed through at the frame or behind the dash.",
         repair="clear_feed_short",
         causes=(_CHAFED, Cause("a device at the connector or on the same fuse", None, "ohms:B-A:fuse_out")),
-        proof=(Proof("ohms:fuse_out-chassis:fuse_out", 0.0, 30.0), Proof("ohms:B-A:fuse_out", 0.0, 30.0)),
+        proof=any_of(Proof("ohms:fuse_out-chassis:fuse_out", 0.0, 30.0), Proof("ohms:B-A:fuse_out", 0.0, 30.0)),
         after=(Proof("ohms:fuse_out-chassis:fuse_out", 50.0, OL), _FEED_GOOD, _ADAPTER_UP),
         look_alikes=(
-            LookAlike("feed_fuse_open", "ohms:fuse_out-chassis:fuse_out", "Open or high with the fuse out: no short now."),
+            LookAlike(
+                "feed_fuse_open", "ohms:fuse_out-chassis:fuse_out", "Open or high with the fuse out: no short now."
+            ),
         ),
         caution="Do not feed the short to find it: no larger fuse, no bridge.",
     ),
@@ -182,14 +197,13 @@ SUPPLY_FAULTS = (
         judgement="Ground studs come loose and corrode; full loss is less often than resistance.",
         repair="mend_ground",
         causes=(_WATER, Cause("ground stud loose or painted under"), _CHAFED),
-        proof=(
-            Proof("ohms:A.wire-chassis:dead", 15.0, OL),
-            Proof("volts:B.wire-A.wire:key_off", -0.5, 9.0, follows_system=True),
-        ),
+        proof=any_of(Proof("ohms:A.wire-chassis:dead", 15.0, OL)),
         after=(Proof("ohms:A.wire-chassis:dead", 0.0, 1.0), _FEED_GOOD, _GROUND_DROP_GOOD),
         look_alikes=(
             LookAlike("cavity_open:A", "ohms:A-A.wire:dead", "Open between front and back of A: its terminal."),
-            LookAlike("feed_open", "volts:B-chassis:key_off", "Battery volts from B to the chassis: the feed is whole."),
+            LookAlike(
+                "feed_open", "volts:B-chassis:key_off", "Battery volts from B to the chassis: the feed is whole."
+            ),
         ),
     ),
     Fault(
@@ -200,15 +214,21 @@ SUPPLY_FAULTS = (
         judgement="Corroded ground studs are among the causes most often named.",
         repair="mend_ground",
         causes=(_WATER, Cause("ground stud loose or painted under")),
-        proof=(
+        proof=any_of(
             Proof("volts:A.wire-battery_negative:plugged", 0.3, 30.0),
             Proof("ohms:A-chassis:dead", 0.9, 600.0),
             Proof("ohms:A-A.wire:dead", 0.9, 600.0),
         ),
         after=(_GROUND_DROP_GOOD, Proof("ohms:A-chassis:dead", 0.0, 1.0)),
         look_alikes=(
-            LookAlike("feed_resistance", "volts:battery_positive-B.wire:plugged", "The drop under load is on the feed's side."),
-            LookAlike("battery_connection", "volts:battery_positive-chassis:key_on", "Low from the post to the chassis: a cable."),
+            LookAlike(
+                "feed_resistance", "volts:battery_positive-B.wire:plugged", "The drop under load is on the feed's side."
+            ),
+            LookAlike(
+                "battery_connection",
+                "volts:chassis-battery_negative:key_on",
+                "Some volts from chassis to post: a cable.",
+            ),
         ),
     ),
     Fault(
@@ -219,9 +239,11 @@ SUPPLY_FAULTS = (
         judgement="Terminals suffer with every adapter plugged in, A and B under load most.",
         repair="reseat_terminal",
         causes=(_PROBED, Cause("lock left open"), _WATER),
-        proof=(Proof("ohms:A-A.wire:dead", 15.0, OL),),
+        proof=any_of(Proof("ohms:A-A.wire:dead", 15.0, OL)),
         after=(Proof("ohms:A-A.wire:dead", 0.0, 1.0), _FEED_GOOD, _GROUND_DROP_GOOD),
-        look_alikes=(LookAlike("ground_open", "ohms:A-A.wire:dead", "Closed between front and back of A: the wire or stud."),),
+        look_alikes=(
+            LookAlike("ground_open", "ohms:A-A.wire:dead", "Closed between front and back of A: the wire or stud."),
+        ),
         caution="Never push a meter lead into a female terminal: it spreads it.",
     ),
     Fault(
@@ -232,12 +254,11 @@ SUPPLY_FAULTS = (
         judgement="Terminals suffer with every adapter plugged in, A and B under load most.",
         repair="reseat_terminal",
         causes=(_PROBED, Cause("lock left open"), _WATER),
-        proof=(
-            Proof("ohms:B-B.wire:dead", 15.0, OL),
-            Proof("volts:B.wire-A.wire:key_off", 11.0, 13.2, follows_system=True),
-        ),
+        proof=any_of(Proof("ohms:B-B.wire:dead", 15.0, OL)),
         after=(Proof("ohms:B-B.wire:dead", 0.0, 1.0), _FEED_GOOD, _LOADED_GOOD),
-        look_alikes=(LookAlike("feed_open", "volts:B.wire-A.wire:key_off", "No volts at the back of B either: the wire."),),
+        look_alikes=(
+            LookAlike("feed_open", "volts:B.wire-A.wire:key_off", "No volts at the back of B either: the wire."),
+        ),
         caution="Never push a meter lead into a female terminal: it spreads it.",
     ),
-)  # fmt: skip
+)
