@@ -158,4 +158,4 @@ def test_after_a_repair_the_same_readings_are_taken_again_and_compared(new_walk)
                         "volts:A.wire-battery_negative:plugged": "0.03"}  # fmt: skip
     finish(walk, repaired)
     assert walk.opinion.belief.leader == ()
-    assert "ohms B to A: 1.3 ohm before, OL now." in walk.finding.confirmation
+    assert "ohms fuse_in to fuse_out: OL before, 0.1 ohm now." in walk.finding.confirmation
