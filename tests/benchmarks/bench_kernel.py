@@ -1,4 +1,3 @@
-# ruff: noqa: T201 - a script that prints
 """Frames a second of the candump reader and the tracker, alone and together, on one core.
 
 Run `python tests/benchmarks/bench_kernel.py [--frames N] [--layout NAME] [--pure]`. The text repeats the traffic of an
