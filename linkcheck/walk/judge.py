@@ -219,12 +219,13 @@ class Judge:
             again = again or self._overturned(case, counts)
             if again is not None:
                 return again, "again"
-        minutes = {check: minutes_for(CHECKS[check], state) + rules.effort_minutes for check in case.left}
+        free = sorted(check for check in case.possible if not counts[check])
+        minutes = {check: minutes_for(CHECKS[check], state) + rules.effort_minutes for check in free}
         proofs = [] if case.alike else self._open_proofs(belief, case.readings, minutes)
         proof = min(proofs, key=lambda check: minutes[check], default=None)
         settled = belief.probability(belief.leader) + sum(belief.probability(which) for which in case.alike)
         if settled < rules.sure:
-            ranked = case.chooser.rank(belief, minutes)
+            ranked = case.chooser.rank(belief, {check: minutes[check] for check in case.left})
             worthy = next((choice.check for choice in ranked if choice.bits >= rules.least_bits), None)
             if worthy is not None:
                 return worthy, "split"
