@@ -21,12 +21,34 @@ import numpy.typing as npt
 
 from linkcheck.diagnosis.likelihood import Column
 from linkcheck.diagnosis.reading import Assumptions, Taken
-from linkcheck.diagnosis.samples import SOUND, Hypothesis, Samples
+from linkcheck.diagnosis.samples import Hypothesis, Samples
 from linkcheck.diagnosis.scale import HIGH_OHMS
 
-__all__ = ["Belief", "Weigher"]
+__all__ = ["Belief", "Evidence", "Weigher", "log_prior_of"]
 
 Array = npt.NDArray[Any]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Evidence:
+    """What the readings of one subsystem weigh.
+
+    Attributes:
+        logs: check to float64[H, N], log likelihood of its readings on each truck.
+        log_mean: float64[H], log likelihood of all of them.
+        temper: power to which it counts.
+
+    """
+
+    logs: Mapping[str, Array]
+    log_mean: Array
+    temper: float
+
+    def adds(self, check: str) -> Array:
+        """What a check's readings add to the log likelihood, given all the others: float64[H]."""
+        others = [logs for name, logs in self.logs.items() if name != check]
+        without = _mean_and_weights(_sum(others))[0] if others else 0.0
+        return np.asarray(self.temper * (self.log_mean - without))
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +61,8 @@ class Belief:
         probabilities: float64[H], of the table's hypotheses; they and `none_of_these` add up to one.
         none_of_these: probability of a fault outside the table.
         weights: subsystem to float64[H, N], how well each truck fits the subsystem's readings (sum one each row).
-        adds: check to float64[H], what its readings add to the log likelihood, given all others.
-        prior: float64[H], log prior the belief started from.
+        evidence: subsystem to what its readings weigh.
+        high_lines: lines to the checks that read high ohms on them; these count as one.
 
     """
 
@@ -49,8 +71,13 @@ class Belief:
     probabilities: Array
     none_of_these: float
     weights: Mapping[str, Array]
-    adds: Mapping[str, Array]
-    prior: Array
+    evidence: Mapping[str, Evidence]
+    high_lines: Mapping[str, tuple[str, ...]]
+
+    @cached_property
+    def adds(self) -> dict[str, Array]:
+        """Check to float64[H], what its readings add to the log likelihood, given all others."""
+        return {check: each.adds(check) for each in self.evidence.values() for check in each.logs}
 
     def probability(self, which: Hypothesis) -> float:
         """Of exactly these faults."""
@@ -90,29 +117,20 @@ class Weigher:
         samples: the predictions.
         log_prior: float[H]; need not add up to one.
         assumptions: how readings are weighed.
-        base: of the table that `samples` was made from by adding rows, to take over what it has worked out.
 
     """
 
-    def __init__(
-        self,
-        samples: Samples,
-        log_prior: Array,
-        assumptions: Assumptions | None = None,
-        base: Weigher | None = None,
-    ) -> None:
+    def __init__(self, samples: Samples, log_prior: Array, assumptions: Assumptions | None = None) -> None:
         self.samples = samples
-        self._base = base
         self.assumptions = assumptions or Assumptions()
-        self.log_prior = log_prior - _log_sum(log_prior, axis=0)
+        self.log_prior = np.log(_normal(log_prior))
         self._columns: dict[str, Column] = {}
         self._weighed: dict[tuple[Taken, ...], Array] = {}
 
     def column(self, check: str) -> Column:
         """A check's predictions on its axis."""
         if check not in self._columns:
-            known = self._base.column(check).places if self._base else None
-            self._columns[check] = Column(self.samples, check, self.assumptions, known)
+            self._columns[check] = Column(self.samples, check, self.assumptions)
         return self._columns[check]
 
     def belief(self, readings: Sequence[Taken]) -> Belief:
@@ -122,47 +140,38 @@ class Weigher:
             DataError: a reading does not fit its check, or there is no such check.
 
         """
-        shape = self.samples.values.shape[0], self.samples.trucks
-        log_likelihood = np.zeros(shape[0])
-        weights, adds = {}, {}
-        for subsystem, checks in self._by_subsystem(readings).items():
-            logs = np.stack([power * self._log_weighed(taken) for taken, power in checks.values()])
-            together = logs.sum(axis=0)
-            mean = _log_mean(together)
-            for k, check in enumerate(checks):
-                adds[check] = self.assumptions.temper * (mean - _log_mean(together - logs[k]))
-            log_likelihood += self.assumptions.temper * mean
-            share = np.exp(together - together.max(axis=1, keepdims=True))
-            weights[subsystem] = share / share.sum(axis=1, keepdims=True)
-        log_posterior = self.log_prior + log_likelihood
-        probabilities = np.exp(log_posterior - _log_sum(log_posterior, axis=0))
-        return Belief(self.samples, tuple(readings), probabilities, 0.0, weights, adds, self.log_prior)
+        taken: dict[str, list[Taken]] = defaultdict(list)
+        for reading in readings:
+            taken[reading.check].append(reading)
+        logs = {check: self._log_weighed(tuple(taken[check])) for check in sorted(taken)}
+        high_lines = self._high_lines(taken)
+        by_subsystem: dict[str, dict[str, Array]] = defaultdict(dict)
+        for check, each in logs.items():
+            observable = self.column(check).observable
+            alike = high_lines.get(observable.lines, ())
+            by_subsystem[observable.subsystem][check] = each / len(alike) if check in alike else each
+        log_posterior = self.log_prior.copy()
+        weights, evidence = {}, {}
+        for subsystem, checks in by_subsystem.items():
+            mean, weights[subsystem] = _mean_and_weights(_sum(list(checks.values())))
+            evidence[subsystem] = Evidence(checks, mean, self.assumptions.temper)
+            log_posterior += self.assumptions.temper * mean
+        return Belief(self.samples, tuple(readings), _normal(log_posterior), 0.0, weights, evidence, high_lines)
 
     def _log_weighed(self, taken: tuple[Taken, ...]) -> Array:
         if taken not in self._weighed:
             self._weighed[taken] = np.log(self.column(taken[0].check).weigh(taken))
         return self._weighed[taken]
 
-    def _by_subsystem(self, readings: Sequence[Taken]) -> dict[str, dict[str, tuple[tuple[Taken, ...], float]]]:
-        """Subsystem to check to its readings and the power they count with."""
-        repeats: dict[str, list[Taken]] = defaultdict(list)
-        for reading in readings:
-            repeats[reading.check].append(reading)
-        alike: dict[str, int] = defaultdict(int)
-        lines = {check: self._high_lines(check, taken) for check, taken in repeats.items()}
-        for name in lines.values():
-            alike[name] += 1
-        found: dict[str, dict[str, tuple[tuple[Taken, ...], float]]] = defaultdict(dict)
-        for check, taken in sorted(repeats.items()):
-            power = 1.0 / alike[lines[check]] if lines[check] else 1.0
-            found[self.column(check).observable.subsystem][check] = (tuple(taken), power)
+    def _high_lines(self, taken: Mapping[str, Sequence[Taken]]) -> dict[str, tuple[str, ...]]:
+        """Lines to the checks that read high ohms on them."""
+        found: dict[str, tuple[str, ...]] = {}
+        for check, readings in sorted(taken.items()):
+            observable = self.column(check).observable
+            high = observable.quantity == "ohms" and all(float(reading.value) >= HIGH_OHMS for reading in readings)
+            if high and observable.lines:
+                found[observable.lines] = (*found.get(observable.lines, ()), check)
         return found
-
-    def _high_lines(self, check: str, taken: Sequence[Taken]) -> str:
-        """The lines of a check that reads high ohms; empty where it counts by itself."""
-        observable = self.column(check).observable
-        high = observable.quantity == "ohms" and all(float(reading.value) >= HIGH_OHMS for reading in taken)
-        return observable.lines if high else ""
 
 
 def log_prior_of(odds: Mapping[str, float], hypotheses: Sequence[Hypothesis], pair: float) -> Array:
@@ -179,14 +188,23 @@ def log_prior_of(odds: Mapping[str, float], hypotheses: Sequence[Hypothesis], pa
     return found
 
 
-def _log_sum(logs: Array, axis: int) -> Array:
-    top = logs.max(axis=axis, keepdims=True)
-    return np.asarray(np.log(np.exp(logs - top).sum(axis=axis)) + np.squeeze(top, axis))
+def _normal(logs: Array) -> Array:
+    """Probabilities from their logs, which need not add up to one."""
+    shares = np.exp(logs - logs.max())
+    return np.asarray(shares / shares.sum())
 
 
-def _log_mean(logs: Array) -> Array:
-    """Log of the mean over trucks, float64[H]."""
-    return np.asarray(_log_sum(logs, axis=1) - np.log(logs.shape[1]))
+def _sum(arrays: Sequence[Array]) -> Array:
+    """Sum of arrays of one shape, in their order."""
+    total = arrays[0].copy()
+    for each in arrays[1:]:
+        total += each
+    return total
 
 
-__all__ += ["SOUND", "log_prior_of"]
+def _mean_and_weights(logs: Array) -> tuple[Array, Array]:
+    """Log of the mean likelihood over trucks, float64[H], and each truck's share in it, float64[H, N]."""
+    top = logs.max(axis=1, keepdims=True)
+    shares = np.exp(logs - top)
+    total = shares.sum(axis=1, keepdims=True)
+    return np.log(total[:, 0] / logs.shape[1]) + top[:, 0], shares / total

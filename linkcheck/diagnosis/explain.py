@@ -10,7 +10,7 @@ import numpy as np
 
 from linkcheck.diagnosis.belief import Belief, Weigher
 from linkcheck.diagnosis.reading import Taken
-from linkcheck.diagnosis.samples import SOUND, Hypothesis
+from linkcheck.diagnosis.samples import Hypothesis
 from linkcheck.errors import DataError
 
 __all__ = ["Argument", "arguments", "band", "rival"]
@@ -70,7 +70,7 @@ def arguments(
 def band(weigher: Weigher, which: Hypothesis, check: str, share: float = 0.95) -> tuple[float, float]:
     """Lowest and highest that a check reads on this share of a hypothesis's trucks, in volts or ohms.
 
-    The discrepancy is included. `SOUND` gives the band to print beside a check.
+    The discrepancy is included. The sound truck's band is the one to print beside a check.
 
     Raises:
         DataError: the check is answered by a category.
@@ -91,6 +91,3 @@ def _usual(weigher: Weigher, which: Hypothesis, check: str) -> str:
     observable = weigher.column(check).observable
     indices = weigher.samples.predictions(which, check).astype(np.int64)
     return observable.categories[int(np.bincount(indices, minlength=len(observable.categories)).argmax())]
-
-
-__all__ += ["SOUND"]

@@ -9,6 +9,7 @@ slips: readings that agree leave hardly room for a slip, readings that do not ar
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from itertools import combinations
 from typing import Any
 
@@ -20,7 +21,7 @@ from linkcheck.diagnosis.samples import Observable, Samples
 from linkcheck.diagnosis.scale import Scale, scale_of
 from linkcheck.errors import DataError
 
-__all__ = ["Column", "bell", "below"]
+__all__ = ["Column", "bell", "below", "thin"]
 
 Array = npt.NDArray[Any]
 
@@ -28,6 +29,7 @@ MARGIN = 10.0  # units beyond the predictions that a slip may reach
 LEAST_RANGE = 60.0  # units a slip spreads over at least
 SLIP_OVER = 0.1  # of the slips on ohms that could be anything, those that read OL
 AGREEING = 0.5  # units that a repeated reading moves beside the meter's uncertainty: contact, temperature, traffic
+ENOUGH = 200  # trucks of a hypothesis that misfit and expected information are worked out with
 AT_MOST = 4  # repeats of one check that are weighed; earlier ones are left out
 
 
@@ -43,37 +45,47 @@ def below(distance: Array) -> Array:
     return 0.5 + 0.375 * distance / np.sqrt(1.0 + square) * (1.0 - square / (3.0 * (1.0 + square)))
 
 
+def thin(figures: Array) -> Array:
+    """Some of the trucks (last axis), evenly picked, where all of them would only cost time."""
+    return figures[..., :: max(1, figures.shape[-1] // ENOUGH)]
+
+
 class Column:
     """One check over all hypotheses, on the axis where readings are compared.
 
     Attributes:
         observable: the check.
-        scale: its axis; None for categories.
-        places: float64[H, N], predictions on the axis, or a category's index.
-
-    Args:
-        samples: the table.
-        check: id of the check.
         assumptions: how readings are weighed.
-        known: `places` of the table's first rows, if they are known already.
+        scale: its axis; None for categories.
+        range: units that a slip may spread over.
 
     """
 
-    def __init__(self, samples: Samples, check: str, assumptions: Assumptions, known: Array | None = None) -> None:
+    def __init__(self, samples: Samples, check: str, assumptions: Assumptions) -> None:
         column = samples.column(check)
         self.observable: Observable = samples.observables[column]
         self.assumptions = assumptions
-        values = samples.values[0 if known is None else len(known) :, column]
+        self._values = samples.values[:, column]
         self.scale: Scale | None = None
-        if self.observable.quantity == "category":
-            places: Array = values.astype(np.int64)
-        else:
+        if self.observable.quantity != "category":
             self.scale = scale_of(self.observable.quantity, self.observable.subsystem)
-            places = self.scale.place(values) / assumptions.tolerance
-        self.places = places if known is None else np.concatenate([known, places])
-        if self.scale:
-            low, high = float(self.places.min()) - MARGIN, float(self.places.max()) + MARGIN
-            self.range = max(high - low, LEAST_RANGE)
+            ends = self._placed(np.array([self._values.min(), self._values.max()]))
+            self.range = max(float(ends[1] - ends[0]) + 2.0 * MARGIN, LEAST_RANGE)
+
+    @cached_property
+    def places(self) -> Array:
+        """Predictions on the axis, float32[H, N], or a category's index."""
+        return self._placed(self._values)
+
+    @cached_property
+    def some_places(self) -> Array:
+        """The same for some of the trucks (`thin`), without working all of them out."""
+        return self._placed(thin(self._values))
+
+    def _placed(self, values: Array) -> Array:
+        if self.scale is None:
+            return np.asarray(values.astype(np.int64))
+        return np.asarray(self.scale.place(values) / np.float32(self.assumptions.tolerance))
 
     # Categories ------------------------------------------------------------------------------------------------
 

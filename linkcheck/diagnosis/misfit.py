@@ -28,7 +28,7 @@ __all__ = ["Misfit", "bayes_bound", "misfit", "with_unknown"]
 
 Array = npt.NDArray[Any]
 
-REPLICAS = 300
+REPLICAS = 200
 SEED = 20_180_601  # the same readings always give the same p-value
 WORTH_TESTING = 0.1  # probability from which on a hypothesis is tested
 
@@ -114,7 +114,7 @@ def _points(weigher: Weigher, readings: Sequence[Taken], row: int) -> list[_Poin
     found = []
     for check, repeats in sorted(taken.items()):
         column = weigher.column(check)
-        places = column.places[row]
+        places = column.some_places[row]
         spots = [column.place(reading) for reading in repeats]
         groups = [[other for other in spots if _near(spot, other)] for spot in spots]
         best = max(groups, key=lambda group: (len(group), float(column.fit(group[0][0], group[0][1], places).mean())))
@@ -141,8 +141,8 @@ def _log_fits(points: Sequence[_Point], assumptions: Assumptions, subsystem: str
     for k, point in enumerate(points):
         source = np.where(rng.random(REPLICAS) < assumptions.redraw, rng.integers(0, size, REPLICAS), truth)
         made = _made(rng, point, point.places[source])
-        spots = np.concatenate([[point.place], made])[:, None]
-        fit = point.column.fit(spots, point.spread, point.places[None, :]).astype(np.float32)
+        spots = np.concatenate([[point.place], made]).astype(np.float32)[:, None]
+        fit = point.column.fit(spots, point.spread, point.places[None, :])
         mean = fit.mean(axis=1, keepdims=True)
         fit[itself] = mean[1:, 0]
         fit = (1.0 - assumptions.redraw) * fit + assumptions.redraw * mean

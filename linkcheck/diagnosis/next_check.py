@@ -17,8 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.diagnosis.belief import Belief, Weigher
-from linkcheck.diagnosis.likelihood import Column, below
-from linkcheck.diagnosis.scale import HIGH_OHMS
+from linkcheck.diagnosis.likelihood import Column, below, thin
 
 __all__ = ["Choice", "Chooser", "Grid"]
 
@@ -53,8 +52,7 @@ class Grid:
     """One check in bins.
 
     Attributes:
-        flat: int64[H, N], row * bins + the bin of each prediction.
-        mean: float32[H, answers], chance of each answer under a hypothesis before anything is read.
+        flat: int64[H, trucks], row * bins + the bin of each prediction.
 
     """
 
@@ -63,13 +61,14 @@ class Grid:
         self._keep = np.float32(1.0 - chance)
         self._confusion: Array | None = None
         if column.observable.quantity == "category":
-            bins, self._confusion = column.places, column.confusion().astype(np.float32)
+            bins, self._confusion = column.some_places, column.confusion().astype(np.float32)
             self._bins = self._answers = len(self._confusion)
             slip = column.slip(np.arange(self._bins))
         else:
             ohms = np.isfinite(column.over)
             origin = column.over + 0.5 if ohms else 0.0
-            places = np.minimum(column.places - origin, REACH) if ohms else column.places
+            places = column.some_places
+            places = np.minimum(places - origin, REACH) if ohms else places
             bins = np.rint(places).astype(np.int64)
             first = int(bins.min()) - REACH
             bins = bins - first
@@ -82,14 +81,11 @@ class Grid:
             slip = column.slip(slip_at)
         self._slip = (chance * slip).astype(np.float32)
         self.flat = bins + self._bins * np.arange(len(bins))[:, None]
-        self.mean = self.answers(np.full(self.flat.shape, 1.0 / self.flat.shape[1]))
 
-    def answers(self, weights: Array, rows: Array | None = None) -> Array:
-        """Chance of each answer, float32[rows, answers]; weights are float64[rows, N], one in each row together."""
-        if rows is None:
-            flat, size = self.flat, len(self.flat)
-        else:
-            flat, size = self.flat[rows] - self._bins * (rows - np.arange(len(rows)))[:, None], len(rows)
+    def answers(self, rows: Array, weights: Array) -> Array:
+        """Chance of each answer, float32[rows, answers]; weights, float64[rows, trucks], add up to one in each row."""
+        size = len(rows)
+        flat = self.flat[rows] - self._bins * (rows - np.arange(size))[:, None]
         shares = np.bincount(flat.ravel(), weights.ravel(), size * self._bins)
         shares = shares.reshape(size, self._bins).astype(np.float32)
         if self._confusion is not None:
@@ -140,35 +136,27 @@ class Chooser:
         return self._answers(belief, check, np.arange(len(belief.probabilities)))
 
     def _answers(self, belief: Belief, check: str, rows: Array) -> Array:
-        grid, column = self.grid(check), self.weigher.column(check)
-        weights = belief.weights.get(column.observable.subsystem)
-        redraw = np.float32(self.weigher.assumptions.redraw)
-        if weights is None or redraw == 1.0:
-            return np.asarray(grid.mean[rows])
-        return np.asarray(redraw * grid.mean[rows] + (np.float32(1.0) - redraw) * grid.answers(weights[rows], rows))
+        grid, subsystem = self.grid(check), self.weigher.column(check).observable.subsystem
+        even = 1.0 / grid.flat.shape[1]
+        weights = np.full((len(rows), grid.flat.shape[1]), even)
+        if subsystem in belief.weights:
+            redraw = self.weigher.assumptions.redraw
+            weights = redraw * even + (1.0 - redraw) * _even(thin(belief.weights[subsystem])[rows])
+        return grid.answers(rows, weights)
 
     def _bits(self, belief: Belief, check: str, rows: Array, shares: Array) -> float:
+        """Mutual information in bits; less where high ohms on the same lines were read, as they count as one."""
         answers = self._answers(belief, check, rows) + TINY
         given = (answers * np.log2(answers)).sum(axis=1, dtype=np.float64)
         either = shares @ answers
         bits = float(shares @ given - (either * np.log2(either)).sum())
-        return max(bits, 0.0) / (1.0 + self._repeats_high(belief, check))
+        alike = set(belief.high_lines.get(self.weigher.column(check).observable.lines, ())) - {check}
+        return max(bits, 0.0) / (1 + len(alike))
 
-    def _repeats_high(self, belief: Belief, check: str) -> int:
-        """How many high ohms were read on the same lines: they count as one with this check's, if it reads high."""
-        lines = self.weigher.column(check).observable.lines
-        observables = {each.id: each for each in belief.samples.observables}
-        return len(
-            {
-                reading.check
-                for reading in belief.readings
-                if lines
-                and reading.check != check
-                and observables[reading.check].lines == lines
-                and observables[reading.check].quantity == "ohms"
-                and float(reading.value) >= HIGH_OHMS
-            }
-        )
+
+def _even(weights: Array) -> Array:
+    """Weights that add up to one in each row."""
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
 
 
 def _plausible(probabilities: Array) -> tuple[Array, Array]:

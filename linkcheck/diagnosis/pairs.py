@@ -31,21 +31,22 @@ def pairs_with(samples: Samples, faults: Sequence[str]) -> list[Hypothesis]:
 
 
 def composed(samples: Samples, pairs: Sequence[Hypothesis]) -> Samples:
-    """The table with these pairs added, composed from single faults."""
-    return samples.with_rows(
-        pairs, np.stack([_compose(samples, pair) for pair in pairs]) if pairs else samples.values[:0]
-    )
-
-
-def _compose(samples: Samples, pair: Hypothesis) -> npt.NDArray[np.float32]:
-    sound = samples.values[samples.row(SOUND)]
-    one, other = (samples.values[samples.row((fault,))] for fault in pair)
+    """The table with these pairs added, composed from single faults; its own rows stay the first."""
     kinds = np.array([each.quantity for each in samples.observables])
-    found = np.empty(sound.shape, np.float32)
-    for kind, compose in (("dc_volts", _volts), ("ohms", _ohms), ("category", _category)):
-        rows = kinds == kind
-        found[rows] = compose(sound[rows], one[rows], other[rows])
-    return found
+    sound = samples.values[samples.row(SOUND)]
+    changed = (samples.values != sound).any(axis=2)
+    first = len(samples.hypotheses)
+    values = np.empty((first + len(pairs), *samples.values.shape[1:]), np.float32)
+    values[:first] = samples.values
+    for found, pair in zip(values[first:], pairs, strict=True):
+        one, other = (samples.row((fault,)) for fault in pair)
+        found[:] = samples.values[other]
+        found[~changed[other]] = samples.values[one][~changed[other]]
+        both = changed[one] & changed[other]
+        for kind, compose in (("dc_volts", _volts), ("ohms", _ohms), ("category", _category)):
+            rows = both & (kinds == kind)
+            found[rows] = compose(sound[rows], samples.values[one][rows], samples.values[other][rows])
+    return Samples([*samples.hypotheses, *pairs], samples.observables, values)
 
 
 def _volts(sound: Array, one: Array, other: Array) -> Array:

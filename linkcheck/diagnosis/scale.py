@@ -27,6 +27,7 @@ Quantity = Literal["dc_volts", "ohms", "category"]
 
 HIGH_OHMS = 4e3  # from here on, ohms say little and repeat each other
 OVER_OHMS = 40e6  # a common meter's last full scale; above it the display shows OL
+LEAST_OHMS = 1e-3  # and less: nothing at all
 BEYOND = 4.0  # units past the last full scale at which an open circuit sits
 HIGH_RELATIVE = 0.5  # one unit, relative, far above HIGH_OHMS
 
@@ -54,13 +55,18 @@ class Scale:
         return np.asarray(np.hypot(self.absolute, _relative(size, self.relative) * size))
 
     def place(self, values: Array | float) -> Array:
-        """Readings on the axis; float64 of the same shape. Infinite ohms go `BEYOND` the last full scale."""
-        readings = np.asarray(values, np.float64)
+        """Readings on the axis; float32 of the same shape. Infinite ohms go `BEYOND` the last full scale."""
+        readings = np.asarray(values, np.float32)
         if self.quantity == "dc_volts":
-            return np.asarray(np.arcsinh(readings * (self.relative / self.absolute)) / self.relative)
-        ohms, places = _ohms_axis(self.absolute, self.relative)
-        known = np.interp(np.abs(readings), ohms, places)
-        return np.where(np.isinf(readings), self.last + BEYOND, np.copysign(known, readings))
+            return np.asarray(
+                np.arcsinh(readings * np.float32(self.relative / self.absolute)) / np.float32(self.relative)
+            )
+        axis = _ohms_axis(self.absolute, self.relative)
+        size = np.clip(np.abs(readings), np.float32(LEAST_OHMS), np.float32(OVER_OHMS))
+        at = np.log(size / np.float32(LEAST_OHMS)) * np.float32((len(axis) - 1) / np.log(OVER_OHMS / LEAST_OHMS))
+        index = np.minimum(at.astype(np.int32), len(axis) - 2)
+        known = axis[index] + (at - index.astype(np.float32)) * (axis[index + 1] - axis[index])
+        return np.where(np.isinf(readings), np.float32(self.last + BEYOND), np.copysign(known, readings))
 
     def can_read(self, value: float) -> bool:
         """Whether a meter can show this: a figure, or OL on ohms."""
@@ -69,7 +75,7 @@ class Scale:
     @property
     def last(self) -> float:
         """Where OL begins."""
-        return float(_ohms_axis(self.absolute, self.relative)[1][-1]) if self.quantity == "ohms" else np.inf
+        return float(_ohms_axis(self.absolute, self.relative)[-1]) if self.quantity == "ohms" else np.inf
 
 
 def _relative(ohms: Array, relative: float) -> Array:
@@ -78,12 +84,12 @@ def _relative(ohms: Array, relative: float) -> Array:
 
 
 @lru_cache(maxsize=16)
-def _ohms_axis(absolute: float, relative: float) -> tuple[Array, Array]:
-    """Ohms from 0 to the last full scale, and their places: the units between, counted."""
-    ohms = np.concatenate([[0.0], np.geomspace(1e-3, OVER_OHMS, 4000)])
+def _ohms_axis(absolute: float, relative: float) -> Array:
+    """Places of ohms that rise evenly in their logarithm to the last full scale: the units between, counted."""
+    ohms = np.geomspace(LEAST_OHMS, OVER_OHMS, 4000)
     unit = np.hypot(absolute, _relative(ohms, relative) * ohms)
     steps = np.diff(ohms) * (1.0 / unit[1:] + 1.0 / unit[:-1]) / 2.0
-    return ohms, np.concatenate([[0.0], np.cumsum(steps)])
+    return np.concatenate([[0.0], np.cumsum(steps)]).astype(np.float32)
 
 
 # Quantity and subsystem to scale. Supply volts are stiff; bias lines are not.
