@@ -30,7 +30,7 @@ LEAST_RANGE = 60.0  # units a slip spreads over at least
 SLIP_OVER = 0.1  # of the slips on ohms that could be anything, those that read OL
 AGREEING = 0.5  # units that a repeated reading moves beside the meter's uncertainty: contact, temperature, traffic
 ENOUGH = 200  # trucks of a hypothesis that misfit and expected information are worked out with
-AT_MOST = 4  # repeats of one check that are weighed; earlier ones are left out
+AT_MOST = 6  # repeats of one check that are weighed: the middle ones
 
 
 def bell(distance: Array) -> Array:
@@ -144,7 +144,8 @@ class Column:
 
     def weigh(self, readings: Sequence[Taken]) -> Array:
         """Likelihood of all readings of this check on each truck, float64[H, N], redrawn trucks included."""
-        taken = [self.place(reading) for reading in readings[-AT_MOST:]]
+        taken = sorted(self.place(reading) for reading in readings)
+        taken = taken[max(0, (len(taken) - AT_MOST) // 2) :][:AT_MOST]
         count, slip = len(taken), self.assumptions.slip
         slips = [float(self.slip(place)) for place, _ in taken]
         total = np.full(self.places.shape, slip**count * np.prod(slips))

@@ -29,6 +29,8 @@ __all__ = ["Misfit", "bayes_bound", "misfit", "with_unknown"]
 Array = npt.NDArray[Any]
 
 REPLICAS = 200
+TAIL = 0.1  # of the replicas, from which on the share of worse ones is extrapolated
+SAME = 1e-6  # scores this close are the same
 SEED = 20_180_601  # the same readings always give the same p-value
 WORTH_TESTING = 0.1  # probability from which on a hypothesis is tested
 
@@ -64,11 +66,12 @@ def with_unknown(belief: Belief, misfits: Sequence[Misfit], unknown: float) -> B
 
     Args:
         belief: without that share.
-        misfits: of the hypotheses that hold most of the belief; the others count as fitting.
+        misfits: of the hypotheses that hold most of the belief, at least one; the others are taken to fit as well as
+            the best of these, as they explain the readings worse.
         unknown: prior chance of such a fault.
 
     """
-    fit = np.ones(len(belief.probabilities))
+    fit = np.full(len(belief.probabilities), max(bayes_bound(each.p_value) for each in misfits))
     for each in misfits:
         fit[belief.samples.row(each.which)] = bayes_bound(each.p_value)
     known = (1.0 - unknown) * float((belief.probabilities * fit).sum())
@@ -82,16 +85,18 @@ def misfit(weigher: Weigher, readings: Sequence[Taken], which: Hypothesis) -> Mi
     by_subsystem: dict[str, list[_Point]] = defaultdict(list)
     for point in _points(weigher, readings, row):
         by_subsystem[point.column.observable.subsystem].append(point)
-    real, made, surprise = 0.0, np.zeros(REPLICAS), {}
+    total, worst, surprise = np.zeros(1 + REPLICAS), np.zeros(1 + REPLICAS), {}
     for subsystem, points in sorted(by_subsystem.items()):
         logs = _log_fits(points, weigher.assumptions, subsystem)  # [points, 1 + REPLICAS, trucks]
         together = logs.sum(axis=0)
         joint = _log_mean(together)
-        real, made = real + joint[0], made + joint[1:]
-        for k, point in enumerate(points):
-            adds = joint - _log_mean(together - logs[k])
-            surprise[point.check] = _share_below(adds[0], adds[1:])
-    return Misfit(which, _share_below(real, made), surprise)
+        total += joint
+        for each, point in zip(logs, points, strict=True):
+            adds = joint - _log_mean(together - each)
+            surprise[point.check] = _share_below(adds)
+            worst = np.minimum(worst, adds)
+    # Many readings a little off, or one far off: two looks at the same readings, so twice the smaller share.
+    return Misfit(which, min(1.0, 2.0 * min(_share_below(total), _share_below(worst))), surprise)
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,9 +169,18 @@ def _made(rng: np.random.Generator, point: _Point, places: Array) -> Array:
     return np.where(rng.random(count) < point.slip, wild, answers).astype(np.float64)
 
 
-def _share_below(real: float, made: Array) -> float:
-    """Share of the made scores at or below the real one, the real one counted in."""
-    return float((np.count_nonzero(made <= real + 1e-6) + 1) / (len(made) + 1))
+def _share_below(scores: Array) -> float:
+    """Share of the made scores at or below the real one, which is the first; below a tenth by an exponential tail.
+
+    Peaks over threshold: beyond a high threshold an excess is nearly exponential for all but heavy tails (Pickands,
+    "Statistical inference using extreme order statistics", The Annals of Statistics 3, 1975).
+    """
+    real, made = float(scores[0]) + SAME, scores[1:]
+    threshold = float(np.quantile(made, TAIL))
+    if real >= threshold:
+        return float(np.mean(made <= real))
+    excess = threshold - made[made < threshold]
+    return TAIL * float(np.exp(-(threshold - real) / max(float(excess.mean()) if len(excess) else 0.0, SAME)))
 
 
 def _log_mean(logs: Array) -> Array:

@@ -51,8 +51,12 @@ def composed(samples: Samples, pairs: Sequence[Hypothesis]) -> Samples:
 
 def _volts(sound: Array, one: Array, other: Array) -> Array:
     first, second = one - sound, other - sound
-    added = np.minimum(np.abs(first), np.abs(second)) < SMALL_VOLTS
-    return np.where(added, sound + first + second, np.where(np.abs(first) >= np.abs(second), one, other))
+    added = sound + first + second
+    lowest, highest = np.minimum(one, other), np.maximum(one, other)
+    # Two faults that both leave less of some volts leave none at worst: the sum must not come out on the other side.
+    added = np.where((added < 0.0) & (lowest >= 0.0) | (added > 0.0) & (highest <= 0.0), 0.0, added)
+    small = np.minimum(np.abs(first), np.abs(second)) < SMALL_VOLTS
+    return np.where(small, added, np.where(np.abs(first) >= np.abs(second), one, other))
 
 
 def _ohms(sound: Array, one: Array, other: Array) -> Array:
