@@ -2,7 +2,7 @@
 
 Posterior predictive check (Rubin 1984; Gelman, Meng and Stern 1996): trucks of the hypothesis are made to give
 readings of the same checks, with the meter, the discrepancy and the slips that the likelihood assumes; the p-value is
-the share of them whose readings are, taken together, at least as unlikely as the real ones.
+the share of them whose readings are at least as unlikely as the real ones, taken together or by the worst one.
 
 A small p-value cannot say what else it is, only that something else deserves belief. How much: the bound of Sellke,
 Bayarri and Berger ("Calibration of p values for testing precise null hypotheses", The American Statistician 55,
@@ -32,7 +32,6 @@ REPLICAS = 200
 TAIL = 0.1  # of the replicas, from which on the share of worse ones is extrapolated
 SAME = 1e-6  # scores this close are the same
 SEED = 20_180_601  # the same readings always give the same p-value
-WORTH_TESTING = 0.1  # probability from which on a hypothesis is tested
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,7 @@ class Misfit:
 
     Attributes:
         which: the hypothesis.
-        p_value: share of its own trucks that read at least as unlikely, all readings together.
+        p_value: share of its own trucks that read at least as unlikely: all readings together, or the worst of them.
         surprise: check to share of its own trucks whose reading there would be at least as unlikely, given that they
             read like the real one everywhere else in the subsystem.
 
