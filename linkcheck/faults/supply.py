@@ -100,7 +100,7 @@ SUPPLY_FAULTS = (
         causes=(
             Cause("the feed touches ground", "feed_short_to_ground", "ohms:fuse_out-chassis:fuse_out"),
             Cause("another consumer on the same fuse"),
-            Cause("an adapter or a device at the connector that drew too much"),
+            Cause("an adapter or a device at the connector that took too much current"),
             Cause("a fuse of too small a rating, or age"),
         ),
         proof=any_of(Proof("ohms:fuse_in-fuse_out:dead", 15.0, OL))

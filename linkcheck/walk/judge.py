@@ -30,7 +30,6 @@ from linkcheck.faults.catalogue import FAULTS
 from linkcheck.faults.fault import Proof
 from linkcheck.walk.checks import CHECKS
 from linkcheck.walk.costs import minutes_for
-from linkcheck.walk.volts_grid import VoltsChooser
 
 __all__ = ["Judge", "Opinion", "Rules"]
 
@@ -139,7 +138,7 @@ class Judge:
         self.rules = rules or Rules()
         self.system_volts = system_volts
         self.weigher = Weigher(samples, self._log_prior(samples), self.rules.assumptions)
-        self.chooser: Chooser = VoltsChooser(self.weigher)
+        self.chooser = Chooser(self.weigher)
         self._with_pairs = lru_cache(maxsize=12)(self._make_pairs)
 
     def opinion(
@@ -185,7 +184,7 @@ class Judge:
     def _make_pairs(self, faults: tuple[str, ...]) -> tuple[Weigher, Chooser]:
         samples = composed(self.samples, pairs_with(self.samples, list(faults)))
         weigher = Weigher(samples, self._log_prior(samples), self.rules.assumptions)
-        return weigher, VoltsChooser(weigher)
+        return weigher, Chooser(weigher)
 
     def _log_prior(self, samples: Samples) -> npt.NDArray[np.float64]:
         return log_prior_of(self.odds, samples.hypotheses, self.rules.assumptions.pair)

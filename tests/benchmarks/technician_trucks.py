@@ -10,56 +10,12 @@ from pathlib import Path
 
 import numpy as np
 from against.spice_truck import Ask, Plain, Untidy, read
+from listed_faults import LISTED
 
 from linkcheck.circuit import KNOBS, Equipment, sample_trucks, turn
 from linkcheck.walk.checks import HEARD
 from linkcheck.walk.table import RATES_TOGETHER, checks_for
 
-LISTED = [
-    "battery_low",
-    "key_supply_dead",
-    "feed_fuse_open",
-    "feed_open",
-    "feed_resistance",
-    "feed_short_to_ground",
-    "ground_open",
-    "ground_resistance",
-    "cavity_open:A",
-    "cavity_open:B",
-    "cavity_open:C",
-    "cavity_open:D",
-    "cavity_open:F",
-    "cavity_open:G",
-    "stub_open:high",
-    "stub_open:low",
-    "backbone_open:high",
-    "backbone_open:low",
-    "backbone_open:both",
-    "terminator_missing",
-    "terminators_missing",
-    "terminator_extra",
-    "terminators_extra",
-    "terminator_value",
-    "short:can_high-ground",
-    "short:can_low-ground",
-    "short:can_high-battery",
-    "short:can_low-battery",
-    "short:can_high-can_low",
-    "short:can_low-shield",
-    "short:can_high-shield",
-    "swapped:C-D",
-    "swapped:F-G",
-    "module_leakage",
-    "module_dominant",
-    "module_unpowered",
-    "leakage:B-C",
-    "leakage:C-D",
-    "bit_rate",
-    "adapter_power",
-    "adapter_data",
-    "j1708_short",
-    "short:j1708_plus-ground",
-]
 JOINTS = [
     "contact_ohms",
     "feed_splice_ohms",

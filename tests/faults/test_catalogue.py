@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from listed_faults import LISTED
 
 from linkcheck.circuit import KNOBS, Equipment
 from linkcheck.faults.catalogue import FAULTS, NONE_OF_THESE, faults_for, prior_odds
@@ -11,52 +12,7 @@ from linkcheck.walk.checks import CHECKS
 from linkcheck.walk.table import predict_table
 
 # The ids that a walk over JSON lines gives.
-CONTRACT = [
-    "none",
-    "battery_low",
-    "key_supply_dead",
-    "feed_fuse_open",
-    "feed_open",
-    "feed_resistance",
-    "feed_short_to_ground",
-    "ground_open",
-    "ground_resistance",
-    "cavity_open:A",
-    "cavity_open:B",
-    "cavity_open:C",
-    "cavity_open:D",
-    "cavity_open:F",
-    "cavity_open:G",
-    "stub_open:high",
-    "stub_open:low",
-    "backbone_open:high",
-    "backbone_open:low",
-    "backbone_open:both",
-    "terminator_missing",
-    "terminators_missing",
-    "terminator_extra",
-    "terminators_extra",
-    "terminator_value",
-    "short:can_high-ground",
-    "short:can_low-ground",
-    "short:can_high-battery",
-    "short:can_low-battery",
-    "short:can_high-can_low",
-    "short:can_low-shield",
-    "short:can_high-shield",
-    "swapped:C-D",
-    "swapped:F-G",
-    "module_leakage",
-    "module_dominant",
-    "module_unpowered",
-    "leakage:B-C",
-    "leakage:C-D",
-    "bit_rate",
-    "adapter_power",
-    "adapter_data",
-    "j1708_short",
-    "short:j1708_plus-ground",
-]
+CONTRACT = ["none", *LISTED]
 ROWS = list(FAULTS.values())
 PROVABLE = [fault.id for fault in ROWS if fault.proof and fault.id != "none"]
 
