@@ -12,6 +12,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from linkcheck.cli import exit_codes
+from linkcheck.cli.output import say
 from linkcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -52,15 +53,15 @@ def run(args: argparse.Namespace) -> int:
     # Matrices here are small: threads of the linear algebra would only get in each other's way.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from linkcheck.cli.walk_lines import drive  # noqa: PLC0415  numpy stays out of --help
-    from linkcheck.cli.walk_record import NoRecord, Record, read_record  # noqa: PLC0415
-    from linkcheck.cli.walk_session import Session  # noqa: PLC0415
     from linkcheck.cli.walk_talk import Talk, ask_setup  # noqa: PLC0415
+    from linkcheck.jobs.session import Session  # noqa: PLC0415
+    from linkcheck.jobs.walk_file import NoRecord, Record, read_record  # noqa: PLC0415
 
     _check(args)
     script: list[Event] | None = None
     events: list[Event] = []
     if args.script or args.resume:
-        setup, events = read_record(args.script or args.resume)
+        setup, events = read_record(args.script or args.resume, say)
         if args.script:
             script, events = events, []
     else:

@@ -11,8 +11,8 @@ from typing import TextIO
 
 import msgspec
 
-from linkcheck.cli.walk_session import Session
 from linkcheck.errors import DataError, LinkcheckError
+from linkcheck.jobs.session import Session
 from linkcheck.walk.checks import Check
 from linkcheck.walk.messages import Answer, Back, Event, Skip
 from linkcheck.walk.steps import cautions_for

@@ -13,10 +13,10 @@ from typing import TextIO
 import msgspec
 
 from linkcheck.cli.output import width
-from linkcheck.cli.walk_record import write_record
-from linkcheck.cli.walk_session import Session
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import FAULTS, NONE_OF_THESE
+from linkcheck.jobs.session import Session
+from linkcheck.jobs.walk_file import write_record
 from linkcheck.walk.checks import Check
 from linkcheck.walk.engine import read_answer
 from linkcheck.walk.findings import compared

@@ -25,9 +25,9 @@ from benchmarks.technician import Technician
 from benchmarks.technician_trucks import fleet, save
 
 from linkcheck.circuit import State
-from linkcheck.cli.walk_table import cached_table, full_table
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import prior_odds
+from linkcheck.jobs.tables import cached_table, full_table
 from linkcheck.pinout import find_pinout, load_pinout
 from linkcheck.walk.checks import CHECKS
 from linkcheck.walk.costs import minutes_for

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from linkcheck.cli.walk_record import NoRecord, Record
-from linkcheck.cli.walk_table import cached_table, full_table, quick_table
 from linkcheck.diagnosis.samples import Samples
 from linkcheck.faults.catalogue import prior_odds
+from linkcheck.jobs.tables import cached_table, full_table, quick_table
+from linkcheck.jobs.walk_file import NoRecord, Record
 from linkcheck.pinout import Pinout, find_pinout, load_pinout
 from linkcheck.walk.engine import Walk
 from linkcheck.walk.judge import Judge

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 import msgspec
 
-from linkcheck.cli.output import say
 from linkcheck.errors import DataError
 from linkcheck.walk.messages import Event, Setup, read_event
 
@@ -18,8 +17,8 @@ __all__ = ["NoRecord", "Record", "read_record", "write_record"]
 LARGEST_FILE = 10_000_000
 
 
-def read_record(path: str) -> tuple[Setup, list[Event]]:
-    """The setup and the events of a record. A last line that was cut off is left out, with a remark.
+def read_record(path: str, remark: Callable[[str], None]) -> tuple[Setup, list[Event]]:
+    """The setup and the events of a record. A last line that was cut off is left out, and `remark` is told so.
 
     Raises:
         DataError: it cannot be read, or a line is no event.
@@ -43,7 +42,7 @@ def read_record(path: str) -> tuple[Setup, list[Event]]:
             events.append(read_event(line))
         except msgspec.MsgspecError as error:
             if number == len(lines) and not line.endswith("\n") and events:
-                say(f"{path}:{number}: the last line was cut off and is left out.")
+                remark(f"{path}:{number}: the last line was cut off and is left out.")
                 break
             raise DataError(f"This line is no event of a walk: {error}.", where=f"{path}:{number}") from error
     if not events or not isinstance(events[0], Setup):
