@@ -1,0 +1,1 @@
+"""Widgets that several pages use. Each draws a finished value and sends a message when something is wanted."""
