@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Protocol
 
 from linkcheck.diagnosis.samples import Samples
+from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import prior_odds
 from linkcheck.jobs.tables import cached_table, full_table, quick_table
-from linkcheck.jobs.walk_file import NoRecord, Record
 from linkcheck.pinout import Pinout, find_pinout, load_pinout
 from linkcheck.walk.engine import Walk
 from linkcheck.walk.judge import Judge
 from linkcheck.walk.layout import layout_of
 from linkcheck.walk.messages import Event, Setup
 
-__all__ = ["Session"]
+__all__ = ["Keeper", "Session"]
+
+
+class Keeper(Protocol):
+    """Keeps events: a job's handle, a walk's file, or nothing."""
+
+    def add(self, event: Event, /) -> object:
+        """Keep one event; it is safe when this returns.
+
+        Raises:
+            DataError: it cannot be kept.
+
+        """
 
 
 class Session:
@@ -34,7 +47,7 @@ class Session:
 
     """
 
-    def __init__(self, setup: Setup, events: Sequence[Event], record: Record | NoRecord) -> None:
+    def __init__(self, setup: Setup, events: Sequence[Event], record: Keeper) -> None:
         self.setup = setup
         self.record = record
         self.pinout: Pinout = load_pinout(find_pinout(setup.pinout))
@@ -68,10 +81,15 @@ class Session:
         """Let something happen.
 
         Raises:
-            DataError, UsageError: it cannot; nothing has changed.
+            DataError, UsageError: it cannot, or cannot be kept; nothing has changed.
 
         """
         self.settle()
+        before = tuple(self.walk.events)
         self.walk.take(event)
-        self.record.add(event)
+        try:
+            self.record.add(event)
+        except LinkcheckError:
+            self.walk = Walk(self.setup, self._layout, self.walk.judge, before)
+            raise
         self.check, self.card = self.walk.check, self.walk.card
