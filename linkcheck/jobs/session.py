@@ -8,11 +8,11 @@ from typing import Protocol
 from linkcheck.diagnosis.samples import Samples
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import prior_odds
+from linkcheck.jobs.naming import layout_for
 from linkcheck.jobs.tables import cached_table, full_table, quick_table
 from linkcheck.pinout import Pinout, find_pinout, load_pinout
 from linkcheck.walk.engine import Walk
 from linkcheck.walk.judge import Judge
-from linkcheck.walk.layout import layout_of
 from linkcheck.walk.messages import Event, Setup
 
 __all__ = ["Keeper", "Session"]
@@ -51,13 +51,7 @@ class Session:
         self.setup = setup
         self.record = record
         self.pinout: Pinout = load_pinout(find_pinout(setup.pinout))
-        self._layout = layout_of(
-            self.pinout,
-            system_volts=setup.system_volts,
-            bit_rate=setup.bit_rate,
-            j1708=setup.j1708,
-            shield=setup.shield,
-        )
+        self._layout = layout_for(setup)
         table = cached_table(self._layout, setup.seed)
         self._rough = table is None and not events
         if table is None:

@@ -33,7 +33,7 @@ from linkcheck.jobs.events import (
     read_body,
     write_body,
 )
-from linkcheck.jobs.failures import MovedOnError, plainly
+from linkcheck.jobs.failures import DamagedError, MovedOnError, plainly
 from linkcheck.jobs.handle import JobHandle
 from linkcheck.jobs.migrations import migrate
 from linkcheck.jobs.record import JobRecord, refusal
@@ -53,42 +53,66 @@ def data_path() -> Path:
     return (Path(folder) if folder else user_data_path("linkcheck", appauthor=False)) / FILE
 
 
-def open_store(path: Path | str | None = None, *, clock: Callable[[], datetime] | None = None) -> Store:
+def open_store(
+    path: Path | str | None = None, *, read_only: bool = False, clock: Callable[[], datetime] | None = None
+) -> Store:
     """The store in a file, made if it is not there.
 
     Args:
         path: of the file; None for the user's own.
+        read_only: only to look; works in a folder that cannot be written.
         clock: gives the time in UTC, for tests.
 
     Raises:
         DataError: it cannot be opened, in one sentence.
 
     """
-    return Store(Path(path) if path is not None else data_path(), clock or (lambda: datetime.now(UTC)))
+    where = Path(path) if path is not None else data_path()
+    if read_only and where.exists() and not os.access(where.parent, os.W_OK):
+        return Store(where, clock or _now, read_only=True)
+    return Store(where, clock or _now)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
 
 
 class Store:
-    """Jobs in a file. May be used from several threads."""
+    """Jobs in a file. May be used from several threads.
 
-    def __init__(self, path: Path, clock: Callable[[], datetime]) -> None:
+    Args:
+        path: of the file.
+        clock: gives the time in UTC.
+        read_only: the folder cannot be written; what another program has not yet brought from its log into the file
+            is not seen.
+
+    Raises:
+        DataError: it cannot be opened.
+
+    """
+
+    def __init__(self, path: Path, clock: Callable[[], datetime], *, read_only: bool = False) -> None:
         self.path = path
         self._clock = clock
         self._lock = threading.RLock()
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise DataError(
-                f"The folder of the jobs cannot be made: {error.strerror or error}.",
-                where=str(path.parent),
-                todo="Name another folder in LINKCHECK_DATA.",
-            ) from error
+        _make_folder(path.parent)
+        address = path.absolute().as_uri() + ("?immutable=1" if read_only else "")
         with plainly(path):
-            self._db = sqlite3.connect(path, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False)
+            self._db = sqlite3.connect(
+                address, uri=True, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False
+            )
             try:
-                self._prepare()
+                self._check()
+                if not read_only:
+                    self._prepare()
             except BaseException:
                 self._db.close()
                 raise
+
+    def _check(self) -> None:
+        (state,) = self._db.execute("PRAGMA quick_check(1)").fetchone()
+        if state != "ok":
+            raise DamagedError(self.path, str(state).splitlines()[-1])
 
     def _prepare(self) -> None:
         self._db.execute("PRAGMA foreign_keys = ON")
@@ -137,6 +161,24 @@ class Store:
                 self._insert(job, entry)
             self._summarise(JobRecord(job, uid, tuple(entries)))
         return job
+
+    def extend(self, job: int, entries: Sequence[Entry]) -> None:
+        """Entries made elsewhere at the end of a job, all or none.
+
+        Raises:
+            DataError: they cannot be written.
+
+        """
+        with self._writing():
+            for entry in entries:
+                self._insert(job, entry)
+            self._summarise(self._record(job))
+
+    def by_uid(self, uid: str) -> JobRecord | None:
+        """The job of a uid, if it is here."""
+        with self._reading():
+            job = self._id_of(uid)
+            return None if job is None else self._record(job)
 
     def open(self, job: int | str) -> JobHandle:
         """A job by its number or the beginning of its uid.
@@ -308,3 +350,14 @@ class Store:
     def _reading(self) -> Iterator[None]:
         with self._lock, plainly(self.path):
             yield
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DataError(
+            f"The folder of the jobs cannot be made: {error.strerror or error}.",
+            where=str(folder),
+            todo="Name another folder in LINKCHECK_DATA.",
+        ) from error
