@@ -28,8 +28,8 @@ def width(most: int = 100) -> int:
 class Progress:
     """A single line on standard error that says how far the work is; silent unless that is a terminal."""
 
-    def __init__(self, label: str) -> None:
-        self._label = label
+    def __init__(self, label: str, unit: str = "frames") -> None:
+        self._label, self._unit = label, unit
         self._shown = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._next = time.monotonic() + 0.3  # short work shows nothing
 
@@ -40,7 +40,7 @@ class Progress:
             return
         self._next = now + 0.2
         done = f"{share:4.0%}" if share is not None else ""
-        print(f"\r{self._label} {done} {frames:,} frames\x1b[K", end="", file=sys.stderr, flush=True)
+        print(f"\r{self._label} {done} {frames:,} {self._unit}\x1b[K", end="", file=sys.stderr, flush=True)
 
     def clear(self) -> None:
         """Leave no trace on the line."""

@@ -1,6 +1,7 @@
 """Analyse a recorded bus: load, errors, who talks and who fell silent, codes, sensors, and what to check next.
 
 Reads candump logs and console output, TRC, ASC, BLF, MF4, CSV and more, plain or as gz or zst; "-" is standard input.
+A byte log of a J1708 link (lines of a time in seconds and bytes in hexadecimal) is told by its content.
 Ctrl+c ends with what is known so far.
 """
 
@@ -47,6 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Analyse, print, and say by the exit code how it went."""
     from linkcheck.frames.kernel import KERNEL  # noqa: PLC0415
+    from linkcheck.readers.byte_log import NotFramesError  # noqa: PLC0415
     from linkcheck.survey import CaptureFile  # noqa: PLC0415  numpy is needed from here on
     from linkcheck.traffic import Options  # noqa: PLC0415
 
@@ -62,7 +64,12 @@ def run(args: argparse.Namespace) -> int:
     )
     if not KERNEL:
         say("The compiled kernel is not here: plain Python does its work, some thirty times slower on large logs.")
-    analysis = CaptureFile(args.file, options, args.format)
+    try:
+        analysis = CaptureFile(args.file, options, args.format)
+    except NotFramesError as found:
+        from linkcheck.cli.j1708_replay import replay_link  # noqa: PLC0415
+
+        return replay_link(found.open(), args, expect or ())
     progress = Progress(f"reading {args.file}")
     try:
         result = analysis.run(progress.update)

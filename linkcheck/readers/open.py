@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from linkcheck.errors import UsageError
 from linkcheck.frames import FrameBatch
+from linkcheck.readers.byte_log import NotFramesError
 from linkcheck.readers.candump import CandumpLog, open_candump
 from linkcheck.readers.capture import Capture
 from linkcheck.readers.console import ConsoleCapture
@@ -30,6 +31,7 @@ def open_capture(path: str, *, format: str | None = None) -> Capture:  # noqa: A
 
     Raises:
         DataError: it cannot be opened, or holds nothing that can be read.
+        NotFramesError: it is a byte log of a J1708 link, which has no frames.
         UsageError: no such format.
 
     """
@@ -39,12 +41,15 @@ def open_capture(path: str, *, format: str | None = None) -> Capture:  # noqa: A
     try:
         name = format or sniff(source.head, path, whole=len(source.head) < HEAD_BYTES)
         return _OpenCapture(source, _reader(name, source))
-    except BaseException:
-        source.close()
+    except BaseException as error:
+        if not (isinstance(error, NotFramesError) and path == "-"):  # standard input cannot be opened again
+            source.close()
         raise
 
 
 def _reader(name: str, source: Source) -> Capture:
+    if name == "j1708":
+        raise NotFramesError(source)
     if name in _TEXT:
         return _TEXT[name](source.path, source.stream)
     return ForeignCapture(source.path, name, FORMATS[name], source.on_disk(plain=name in _NEED_PLAIN))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from linkcheck.errors import DataError
+from linkcheck.readers.byte_log import BYTE_LINE
 from linkcheck.readers.console import CONSOLE_LINE
 
 __all__ = ["FORMATS", "sniff"]
@@ -23,6 +24,7 @@ FORMATS = {
     "blf": "BLF",
     "mf4": "MF4 (MDF 4)",
     "sqlite": "python-can SQLite database",
+    "j1708": "J1708 byte log",
 }
 
 _MAGIC = {b"LOGG": "blf", b"MDF     ": "mf4", b"UnFinMF ": "mf4", b"SQLite format 3\0": "sqlite"}
@@ -42,6 +44,7 @@ _FOREIGN = {
 _LINES = {
     "candump": re.compile(rb"\s*\(\d+(?:\.\d+)?\)\s+\S+\s+[0-9A-Fa-f]{3,8}#"),
     "console": CONSOLE_LINE,
+    "j1708": BYTE_LINE,
     "trc": re.compile(
         rb";\$(?:FILEVERSION|STARTTIME|COLUMNS)=|\s*\d+\)\s+\d+(?:\.\d+)?\s+\S"
         rb"|\s*\d+\s+\d+\.\d+\s+(?:DT|RR|FD|FB|FE|BI|ER|ST|EC|EV)\s"
