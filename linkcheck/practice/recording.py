@@ -75,14 +75,14 @@ def record(**channels: Channel) -> Recording:
 
 
 def _gap_around(recorder: Recorder, time_ns: int, *addresses: int) -> tuple[float, float]:
-    """The last J1939 frame (of these addresses) before a time and the first after it, or the last row if none."""
+    """The last J1939 frame (of these addresses) before a time and the first after it; else the start, the last row."""
     at_ns = time_ns + AFTERMATH_NS - recorder.begin_ns
     times = [
         row_ns
         for row_ns, identifier, flags, _ in recorder.rows
         if flags == EXTENDED and (not addresses or identifier & 0xFF in addresses)
     ]
-    before = max(t for t in times if t <= at_ns)
+    before = max((t for t in times if t <= at_ns), default=0)
     after = min((t for t in times if t > at_ns), default=recorder.rows[-1][0])
     return before / SECOND, after / SECOND
 
