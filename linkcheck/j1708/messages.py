@@ -125,7 +125,10 @@ def _certain(data: bytes) -> bool:
 
 
 def _cut(data: bytes) -> list[int]:
-    """Ends of the fewest sound messages that fill `data`; nothing where there is no such cut."""
+    """Ends of the most sound messages that fill `data`; nothing where there is no such cut.
+
+    The most, as two messages in a row often pass for one (their checksums add up), and one seldom for two.
+    """
 
     @cache
     def ends_from(start: int) -> tuple[int, ...] | None:
@@ -136,7 +139,7 @@ def _cut(data: bytes) -> list[int]:
             part = data[start:end]
             if _certain(part):
                 rest = ends_from(end)
-                if rest is not None and (best is None or len(rest) + 1 < len(best)):
+                if rest is not None and (best is None or len(rest) + 1 > len(best)):
                     best = (end, *rest)
         return best
 
