@@ -18,26 +18,35 @@ class SteadyClock:
     """Nanoseconds since the epoch as they were at the start, plus time elapsed.
 
     Args:
+        start: another clock's `start`, in this or another process of this machine, to run exactly as that one does.
         wall_ns, steady_ns: the host's clocks; tests give their own.
+
+    Attributes:
+        start: time of day less steady time, when the clock was made.
 
     """
 
     def __init__(
-        self, wall_ns: Callable[[], int] = time.time_ns, steady_ns: Callable[[], int] = time.monotonic_ns
+        self,
+        start: int | None = None,
+        *,
+        wall_ns: Callable[[], int] = time.time_ns,
+        steady_ns: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         self._wall_ns, self._steady_ns = wall_ns, steady_ns
-        self._start = self._last = self._offset()
+        self._last = self._offset()
+        self.start = self._last if start is None else start
 
     def _offset(self) -> int:
         return self._wall_ns() - self._steady_ns()
 
     def now_ns(self) -> int:
         """The time now."""
-        return self._steady_ns() + self._start
+        return self._steady_ns() + self.start
 
     def from_wall(self, wall_ns: int) -> int:
         """A time stamp of the host's clock (the kernel's, a driver's), on this clock."""
-        return wall_ns - (self._last - self._start)
+        return wall_ns - (self._last - self.start)
 
     def step_ns(self) -> int:
         """How far the host's clock was set since the last call; 0 if it was not."""
