@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any, ClassVar
 
 from textual.app import App, SystemCommand
@@ -13,6 +13,7 @@ from textual.binding import BindingType
 from textual.reactive import reactive
 from textual.screen import Screen
 
+from linkcheck.app.desk import Desk
 from linkcheck.app.keys import key, key_words
 from linkcheck.app.page import Page
 from linkcheck.app.screens import PLACES, open_page
@@ -31,14 +32,16 @@ class LinkcheckApp(App[int]):
         settings: the user's.
         ansi_color: only the terminal's own colours, and none with NO_COLOR.
         start: name of the page that is shown first.
+        store: file of the jobs; None for the user's own.
 
     Attributes:
         job_name: what the top line says of the open job.
+        desk: the store and the job that is open.
 
     """
 
     TITLE = "linkcheck"
-    CSS_PATH = "app.tcss"
+    CSS_PATH: ClassVar[list[str | PurePath]] = ["app.tcss", "widgets/walk_board.tcss"]
     COMMAND_PALETTE_BINDING = "ctrl+p"
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         place.name: partial(open_page, place) for place in PLACES
@@ -51,9 +54,17 @@ class LinkcheckApp(App[int]):
     ]
     job_name = reactive("")
 
-    def __init__(self, settings: Settings, *, ansi_color: bool | None = None, start: str = "jobs") -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        ansi_color: bool | None = None,
+        start: str = "jobs",
+        store: Path | None = None,
+    ) -> None:
         super().__init__(ansi_color=ansi_color)
         self.settings = settings
+        self.desk = Desk(store, self._name_job)
         self._start = start
         for theme in load_themes().values():
             self.register_theme(theme)
@@ -65,6 +76,13 @@ class LinkcheckApp(App[int]):
         leave_on_signals(self._leave)
         self.theme_changed_signal.subscribe(self, lambda theme: self._keep(theme.name))
         self.switch_mode(self._start)
+
+    def on_unmount(self) -> None:
+        """Close the store."""
+        self.desk.close()
+
+    def _name_job(self, name: str) -> None:
+        self.call_later(setattr, self, "job_name", name)
 
     def _leave(self, code: int) -> None:
         self.exit(code, return_code=code)

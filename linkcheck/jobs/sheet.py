@@ -159,7 +159,7 @@ def _line(walk: Walk, check: Check, value: float | str) -> ReadingLine:
     expect = walk.expected(check)
     return ReadingLine(
         check.id,
-        check_words(check, walk.layout),
+        check_words(check, walk.layout).replace("_", " ").replace(".", " "),  # "terminator 1 high", "B wire"
         state_words(check.state),
         figure_words(value, check.quantity),
         expected_words(expect),

@@ -41,23 +41,25 @@ def tag(cavity: Cavity) -> str:
     return TAGS[cavity.role]
 
 
-def draw_face(pinout: Pinout, side: Side, marks: Mapping[str, str] | None = None) -> str:
+def draw_face(pinout: Pinout, side: Side, marks: Mapping[str, str] | None = None, *, narrow: bool = False) -> str:
     """One face, its title above it.
 
     Args:
         pinout: the connector.
         side: "mating", as the plug sees it, or "wire", its mirror image.
         marks: what to write under a cavity in place of its role, by label; a marked cavity stands in brackets.
+        narrow: a long face is drawn as narrow as a round one; roles find no room then, marks do.
 
     """
-    width, height = ROUND if pinout.shape == "circle" else LONG
+    tight = narrow and pinout.shape != "circle"
+    width, height = ROUND if pinout.shape == "circle" else (ROUND[0], LONG[1]) if tight else LONG
     grid = _outline(pinout.shape, width, height)
-    for cavity in pinout.cavities:
+    for cavity in sorted(pinout.cavities, key=lambda cavity: cavity.label in (marks or {})):  # marked ones on top
         mark = (marks or {}).get(cavity.label)
-        label = f"({cavity.label})" if mark is None else f"[{cavity.label}]"
+        plain, role = (cavity.label, "") if tight else (f"({cavity.label})", tag(cavity))
         row = min(max(0, round((height - 1) / 2 * (1 - cavity.y) - 0.5)), height - 2)
-        _write(grid, row, cavity.x, label, side)
-        _write(grid, row + 1, cavity.x, tag(cavity) if mark is None else mark[:5], side)
+        _write(grid, row, cavity.x, plain if mark is None else f"[{cavity.label}]", side)
+        _write(grid, row + 1, cavity.x, role if mark is None else mark[:5], side)
     rows = [TITLES[side].center(width), *("".join(row) for row in grid)]
     return "\n".join(row.rstrip() for row in rows)
 
@@ -90,7 +92,7 @@ def _outline(shape: str, width: int, height: int) -> list[list[str]]:
             grid[round((height - 1) / 2 * (1 + math.sin(angle)))][column] = "."
         return grid
     for row in range(height):
-        slant = row if shape == "trapezoid" else 0
+        slant = row * width // LONG[0] if shape == "trapezoid" else 0
         left, right = slant, width - 1 - slant
         edge = row in (0, height - 1)
         grid[row][left : right + 1] = ("-" if edge else " ") * (right - left + 1)
