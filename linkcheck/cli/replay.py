@@ -85,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
 
         sys.stdout.buffer.write(msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n")
     else:
-        from linkcheck.cli.traffic_page import page  # noqa: PLC0415
+        from linkcheck.traffic.page import page  # noqa: PLC0415
 
         print(page(result, width(), everything=args.all))
     wrong = any(f.severity == "fault" for channel in result.channels.values() for f in channel.findings)
