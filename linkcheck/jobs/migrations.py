@@ -6,6 +6,7 @@ Before a file of an older version is touched, a copy of it is laid beside it.
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from linkcheck.errors import DataError
@@ -69,7 +70,8 @@ def _copy_aside(path: Path, version: int) -> None:
     """`jobs.db` to `jobs.version-1.db`, whole, what is still in the log included."""
     aside = path.with_name(f"{path.stem}.version-{version}{path.suffix}")
     if not aside.exists():
-        with sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True) as source, sqlite3.connect(aside) as copy:
+        source = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+        with closing(source), closing(sqlite3.connect(aside)) as copy:
             source.backup(copy)
 
 
