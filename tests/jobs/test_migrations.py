@@ -8,7 +8,7 @@ import pytest
 
 from linkcheck.errors import DataError
 from linkcheck.jobs import migrations
-from linkcheck.jobs.events import Note, Photo, Tools
+from linkcheck.jobs.events import Intake, Note, Photo, Tools
 from linkcheck.jobs.schema import VERSION
 from linkcheck.jobs.store import open_store
 
@@ -84,7 +84,7 @@ def test_a_migration_that_breaks_off_leaves_the_old_file(old, monkeypatch):
 
 def test_a_newer_file_is_left_alone(path):
     with open_store(path) as store:
-        store.open(store.create(_intake())).add(Note("x"))
+        store.open(store.create(Intake(unit="Truck 12"))).add(Note("x"))
     with sqlite3.connect(path) as other:
         other.execute(f"PRAGMA user_version = {VERSION + 1}")
     before = path.read_bytes()
@@ -99,9 +99,3 @@ def test_some_other_database_is_left_alone(path):
     with pytest.raises(DataError, match="no file of jobs"):
         open_store(path)
     assert [name for _, name, _ in tables(path)] == ["jobs"]
-
-
-def _intake():
-    from linkcheck.jobs.events import Intake
-
-    return Intake(unit="Truck 12")

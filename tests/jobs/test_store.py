@@ -18,6 +18,7 @@ from linkcheck.jobs.events import (
     Worded,
 )
 from linkcheck.jobs.failures import MovedOnError
+from linkcheck.jobs.session import Session
 from linkcheck.jobs.store import data_path, open_store
 from linkcheck.walk.messages import Answer, Back, Setup, Skip
 
@@ -64,7 +65,7 @@ def test_an_entry_is_in_the_file_when_add_returns(job, path):
 )
 def test_no_program_can_rewrite_an_entry(job, path, statement):
     before = rows(path)
-    with sqlite3.connect(path) as other, pytest.raises(sqlite3.IntegrityError, match="never|at the end"):
+    with sqlite3.connect(path) as other, pytest.raises(sqlite3.IntegrityError, match=r"never|at the end"):
         other.execute(statement)
     assert rows(path) == before
     assert job.entries
@@ -178,7 +179,7 @@ def test_a_job_is_found_by_number_or_the_beginning_of_its_uid(store, job):
             store.find(wrong)
 
 
-def test_a_walk_that_went_on_elsewhere_is_not_mixed_up(store, job, path):
+def test_a_walk_that_went_on_elsewhere_is_not_mixed_up(job, path):
     """Back in one window must not take back what another window has entered since."""
     job.begin_walk()
     job.add(Answer("volts:B-A:key_off", "12.41"))
@@ -226,8 +227,6 @@ def test_the_folder_is_the_users_own_or_the_one_named(monkeypatch, tmp_path):
 
 
 def test_a_session_writes_to_the_job_and_resumes_from_it(store, job):
-    from linkcheck.jobs.session import Session
-
     setup = job.begin_walk()
     session = Session(setup, (), job)
     for text in ("no_power", "0.01"):
@@ -240,8 +239,6 @@ def test_a_session_writes_to_the_job_and_resumes_from_it(store, job):
 
 
 def test_a_reading_that_could_not_be_kept_does_not_count(store, job, monkeypatch):
-    from linkcheck.jobs.session import Session
-
     session = Session(job.begin_walk(), (), job)
     session.take(Answer("listen:own", "no_power"))
     card, suspects = session.card, session.walk.suspects
