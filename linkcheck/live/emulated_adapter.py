@@ -113,6 +113,13 @@ class EmulatedAdapter:
             if not (self.faults.mute or self.faults.takes_silently):
                 self._say(answer)
 
+    @property
+    def due_ns(self) -> int | None:
+        """When the next characters for the host are due; None where there are none."""
+        if not self._out or self.faults.mute:
+            return None
+        return max(self._out[0][0], self.stalled_until_ns)
+
     def characters(self, most: int = 4096) -> bytes:
         """Characters for the host that are due by now; at most about `most`."""
         now = self.bus.now_ns

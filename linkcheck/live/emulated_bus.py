@@ -108,6 +108,11 @@ class EmulatedBus:
         self._free_ns = start_ns
         self._destroy: deque[int] = deque()
 
+    @property
+    def idle(self) -> bool:
+        """Whether nobody waits to send, and nobody will unless told to."""
+        return not self._queue and self._next is None and not self._destroy
+
     def put(self, frame: Frame, sender: Node | None = None, due_ns: int | None = None) -> None:
         """Wait for the bus with a frame."""
         heapq.heappush(self._queue, _Waiting(due_ns or self.now_ns, next(self._count), frame, sender))
@@ -181,6 +186,9 @@ class EmulatedBus:
                 if node.bit_rate != self.bit_rate:
                     node.hear_error(end_ns)
         else:
+            for node in others:
+                if node.bit_rate != self.bit_rate:  # it sees the bits, whoever acknowledges them
+                    node.hear_error(end_ns)
             self._again(winner)
         if winner.sender is not None:
             winner.sender.sent(end_ns, winner.frame, acknowledged=acknowledged)
