@@ -76,6 +76,10 @@ class SerialPort:
             self.close()
             raise
 
+    def _now_s(self) -> float:
+        # The ports' own clock is steady; where it is a simulated one, waiting takes simulated time.
+        return self._clock.now_ns() / 1e9
+
     def _start(self) -> PortFacts:
         spec = self.spec
         if spec.bit_rate not in RATE_COMMANDS:
@@ -114,11 +118,11 @@ class SerialPort:
     def _wake(self) -> None:
         """Leave whatever state the adapter is in: end half a command, close the bus, throw away what comes."""
         self._write(b"\r\r\rC\r")
-        quiet_at = time.monotonic() + _QUIET_S
-        give_up = time.monotonic() + ANSWER_S
-        while time.monotonic() < min(quiet_at, give_up):
+        quiet_at = self._now_s() + _QUIET_S
+        give_up = self._now_s() + ANSWER_S
+        while self._now_s() < min(quiet_at, give_up):
             if self._fetch(_QUIET_S / 2):
-                quiet_at = time.monotonic() + _QUIET_S
+                quiet_at = self._now_s() + _QUIET_S
         self._parser = LineParser()
         self._answers.clear()
         self._intake = Intake()
@@ -139,8 +143,8 @@ class SerialPort:
         """Give a command and read its answer: DONE, REFUSED, what was asked for, or None where none comes."""
         self._answers.clear()
         self._write(words + b"\r")
-        until = time.monotonic() + wait_s
-        while not self._answers and time.monotonic() < until:
+        until = self._now_s() + wait_s
+        while not self._answers and self._now_s() < until:
             self._fetch(0.02)
         return self._answers.pop(0) if self._answers else None
 
@@ -180,7 +184,7 @@ class SerialPort:
             raise PortLostError(f"The adapter went away ({error}).", where=self.spec.channel) from error
 
     def _poll(self) -> None:
-        now = time.monotonic()
+        now = self._now_s()
         if self._asked_at is not None and now - self._asked_at > SILENT_ADAPTER_S and not self._hangs:
             self._hangs = True
             self._note("stalled", "the adapter does not answer when asked for its status")

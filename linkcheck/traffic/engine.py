@@ -31,6 +31,10 @@ class Marked:
     marks: Marks
     keys: KeyTable
 
+    def take(self, rows: np.ndarray) -> Marked:
+        """Some of the frames, with their marks."""
+        return Marked(self.frames.take(rows), _take(self.marks, rows), self.keys)
+
 
 class Analysis:
     """Eats batches of one source, live or recorded."""
@@ -64,18 +68,15 @@ class Analysis:
 
     def count(self, part: Marked) -> None:
         """The second half of `eat`: every channel counts its share."""
-        frames, marks = part.frames, part.marks
+        frames = part.frames
         self.frames += len(frames)
         self._table = part.keys
         present = np.flatnonzero(np.bincount(frames.channel, minlength=1))
         for number in present:
             name = frames.channels[number]
             channel = self._channels.setdefault(name, ChannelAnalysis(name))
-            if len(present) == 1:
-                channel.eat(frames, marks, part.keys)
-            else:
-                rows = np.flatnonzero(frames.channel == number)
-                channel.eat(frames.take(rows), _take(marks, rows), part.keys)
+            mine = part if len(present) == 1 else part.take(np.flatnonzero(frames.channel == number))
+            channel.eat(mine.frames, mine.marks, mine.keys)
 
     def _wanted(self, batch: FrameBatch) -> FrameBatch:
         """The frames the user asked to see: a stretch of time, some channels."""
