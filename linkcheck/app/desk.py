@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,7 @@ class Desk:
     Args:
         path: of the store; None for the user's own.
         job_changed: told the name of the open job; called from whatever thread opened it.
+        clock: of the store.
 
     Attributes:
         job: the one that is open.
@@ -39,8 +41,13 @@ class Desk:
 
     """
 
-    def __init__(self, path: Path | None = None, job_changed: Callable[[str], None] = lambda _name: None) -> None:
-        self._path = path
+    def __init__(
+        self,
+        path: Path | None = None,
+        job_changed: Callable[[str], None] = lambda _name: None,
+        clock: Callable[[], datetime] | None = None,
+    ) -> None:
+        self._path, self._clock = path, clock
         self._job_changed = job_changed
         self._lock = threading.RLock()
         self._store: Store | None = None
@@ -60,7 +67,7 @@ class Desk:
             if self._store is None:
                 from linkcheck.jobs.store import open_store  # noqa: PLC0415  only when it is needed
 
-                self._store = open_store(self._path)
+                self._store = open_store(self._path, clock=self._clock)
             return self._store
 
     def close(self) -> None:

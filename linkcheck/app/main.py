@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
+from datetime import datetime
 from functools import partial
 from pathlib import Path, PurePath
 from typing import Any, ClassVar
@@ -17,7 +18,7 @@ from linkcheck.app.desk import Desk
 from linkcheck.app.keys import key, key_words
 from linkcheck.app.page import Page
 from linkcheck.app.screens import PLACES, open_page
-from linkcheck.app.settings import Settings, keep_theme, load_settings, settings_path
+from linkcheck.app.settings import Settings, files_folder, keep_theme, load_settings, settings_path
 from linkcheck.app.themes import load_themes
 from linkcheck.app.workarounds import forgive_mouse_bytes, leave_on_signals, no_color_wanted
 from linkcheck.errors import LinkcheckError
@@ -33,6 +34,7 @@ class LinkcheckApp(App[int]):
         ansi_color: only the terminal's own colours, and none with NO_COLOR.
         start: name of the page that is shown first.
         store: file of the jobs; None for the user's own.
+        clock: gives the time in UTC, for tests.
 
     Attributes:
         job_name: what the top line says of the open job.
@@ -61,10 +63,11 @@ class LinkcheckApp(App[int]):
         ansi_color: bool | None = None,
         start: str = "jobs",
         store: Path | None = None,
+        clock: Callable[[], datetime] | None = None,
     ) -> None:
         super().__init__(ansi_color=ansi_color)
         self.settings = settings
-        self.desk = Desk(store, self._name_job)
+        self.desk = Desk(store, self._name_job, clock)
         self._start = start
         for theme in load_themes().values():
             self.register_theme(theme)
@@ -123,8 +126,10 @@ class LinkcheckApp(App[int]):
 
     def action_picture(self) -> None:
         """Save a picture of the screen."""
+        folder = files_folder(self.settings)
         try:
-            self.notify(f"Picture saved: {self.save_screenshot()}", markup=False)
+            folder.mkdir(parents=True, exist_ok=True)
+            self.notify(f"Picture saved: {self.save_screenshot(path=str(folder))}", markup=False)
         except OSError as error:
             self.notify(f"The picture could not be saved: {error.strerror or error}.", severity="error", markup=False)
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
-from platformdirs import user_config_path
+from platformdirs import user_config_path, user_documents_path
 
 from linkcheck.errors import DataError
 
-__all__ = ["Settings", "keep_theme", "load_settings", "settings_path"]
+__all__ = ["Settings", "files_folder", "keep_theme", "load_settings", "settings_path"]
 
 KINDS: dict[str, tuple[type, str]] = {
     "theme": (str, "the name of a theme in quotes"),
@@ -27,6 +27,7 @@ KINDS: dict[str, tuple[type, str]] = {
     "technician": (str, "a text in quotes"),
     "meter": (str, "a text in quotes"),
     "adapter": (str, "a text in quotes"),
+    "folder": (str, "the path of a folder in quotes"),
     "connector": (str, "the name of a pinout in quotes"),
     "system_volts": (int, "12 or 24"),
     "keys": (dict, 'a table: [keys], then lines like "walk.skip" = "x"'),
@@ -42,6 +43,7 @@ class Settings:
         bell: the terminal's bell rings when a check is ready after a wait, and when a cause is proven.
         mouse: clicks are listened to.
         technician, meter, adapter: proposed in every record.
+        folder: where reports, exports and pictures go; empty for "linkcheck" in the documents.
         connector, system_volts: proposed for every new job.
         keys: id of a binding to the key it shall have.
 
@@ -53,9 +55,15 @@ class Settings:
     technician: str = ""
     meter: str = ""
     adapter: str = ""
+    folder: str = ""
     connector: str = "9-pin-type-1"
     system_volts: int = 12
     keys: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+
+def files_folder(settings: Settings) -> Path:
+    """Where reports, exports and pictures are proposed to go."""
+    return Path(settings.folder).expanduser() if settings.folder else user_documents_path() / "linkcheck"
 
 
 def settings_path() -> Path:

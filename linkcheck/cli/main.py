@@ -15,19 +15,21 @@ from collections.abc import Sequence
 from types import ModuleType
 
 from linkcheck import __version__
-from linkcheck.cli import exit_codes, jobs, pinouts, practice, replay, simulate, walk
+from linkcheck.cli import exit_codes, jobs, pinouts, practice, replay, serve, simulate, tour, walk
 from linkcheck.cli.output import complain, width
 from linkcheck.errors import LinkcheckError
 
 __all__ = ["COMMANDS", "build_parser", "main"]
 
-COMMANDS: tuple[ModuleType, ...] = (walk, jobs, replay, pinouts, simulate, practice)
+COMMANDS: tuple[ModuleType, ...] = (walk, jobs, replay, pinouts, simulate, practice, serve)
 
 DESCRIPTION = (
     "Finds why a heavy-duty truck's diagnostic connector does not talk, and proves it: "
     "walks the connector with a meter, and takes recorded bus traffic to a verdict."
 )
 EPILOG = """\
+without a command: the app, on a terminal
+
 a first look, with no hardware at all:
   linkcheck simulate drops-over-bumps -o bumps.log
   linkcheck replay bumps.log
@@ -48,6 +50,7 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"linkcheck {__version__}")
+    parser.add_argument("--no-mouse", action="store_true", help="the app leaves the mouse to the terminal")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for module in COMMANDS:
         command = commands.add_parser(
@@ -79,6 +82,14 @@ def _print_completion(args: argparse.Namespace) -> int:
     return exit_codes.OK
 
 
+def _without_command(args: argparse.Namespace) -> int:
+    """The app where it can be drawn, else a tour of what works without it."""
+    if tour.can_draw():
+        return tour.open_app(mouse=not args.no_mouse)
+    print(tour.TOUR, end="")
+    return exit_codes.OK
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns its exit code; never raises for what a user can cause."""
     for stream in (sys.stdout, sys.stderr):
@@ -86,11 +97,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")  # an old console cannot show every mark; it must not stop us
     parser = build_parser()
     args = parser.parse_args(argv)
-    if args.command is None:
-        parser.print_help()
-        return exit_codes.OK
     try:
-        code: int = args.run(args)
+        code: int = _without_command(args) if args.command is None else args.run(args)
         sys.stdout.flush()
     except LinkcheckError as error:
         complain(error.sentence)

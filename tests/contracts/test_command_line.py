@@ -3,7 +3,6 @@
 import gzip
 import json
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -14,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from linkcheck import __version__
-from linkcheck.cli.main import COMMANDS, build_parser, main
+from linkcheck.cli.main import COMMANDS, build_parser
 
 ROOT = Path(__file__).parents[2]
 HEALTHY = ROOT / "captures" / "healthy.log"
@@ -159,6 +158,13 @@ def test_an_old_console_does_not_stop_us():
     assert "VERDICT" in done.stdout
 
 
-def test_no_words_at_all_print_the_help(capsys):
-    assert main([]) == 0
-    assert re.search(r"usage: linkcheck", capsys.readouterr().out)
+@pytest.mark.parametrize("term", ["xterm-256color", "dumb"])
+def test_no_words_and_no_terminal_print_a_short_tour_of_real_commands(term):
+    done = run(env={**os.environ, "TERM": term})
+    assert done.returncode == 0
+    lines = done.stdout.splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 120
+    told = {line.split()[1] for line in lines if line.startswith("  linkcheck ")} - {"--help"}
+    assert told <= {module.NAME for module in COMMANDS}
+    assert "walk" in told

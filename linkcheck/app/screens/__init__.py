@@ -44,7 +44,8 @@ _ALL = (
 
 
 def _there(place: Place) -> bool:
-    return util.find_spec(f"{__name__}.{place.name}") is not None
+    folder = f"{__name__}.{place.name}"
+    return util.find_spec(folder) is not None and util.find_spec(f"{folder}.screen") is not None
 
 
 PLACES = tuple(place for place in _ALL if _there(place))

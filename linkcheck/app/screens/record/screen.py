@@ -1,14 +1,175 @@
-"""The record page."""
+"""The record: the walk's finding as complaint, cause, correction, confirmation, put into the technician's own words.
+
+What is typed is kept when the field is left; an emptied field goes back to the program's words. The report is made
+below; this page says where it is.
+"""
 
 from __future__ import annotations
 
-from typing import ClassVar
+import asyncio
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
 
+from textual import events, on, work
+from textual.binding import BindingType
+from textual.containers import Grid, VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Input, Label, Static, TextArea
+
+from linkcheck.app.keys import key
 from linkcheck.app.page import Page
+from linkcheck.app.screens.record.widgets import readings_table
+from linkcheck.errors import LinkcheckError
+
+if TYPE_CHECKING:
+    from linkcheck.app.desk import Desk
+    from linkcheck.jobs.events import JobEvent, WordedPart
+    from linkcheck.jobs.record import JobRecord
+    from linkcheck.jobs.sheet import Sheet
+
+__all__ = ["RecordPage"]
+
+NO_JOB = "No job is open.\n\nj  the list of jobs: begin a new one there with n, or open one with enter"
+PARTS: tuple[WordedPart, ...] = ("complaint", "cause", "correction", "confirmation")
+TOOLS = {"technician": "Who", "meter": "Meter", "adapter": "Adapter"}
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the page shows: the job, its walk if one was begun, and the write-up as it stands."""
+
+    record: JobRecord
+    sheet: Sheet | None
+    parts: dict[WordedPart, str]
+
+
+def _written(desk: Desk) -> Written:
+    from linkcheck.jobs.sheet import write_up  # noqa: PLC0415  numpy
+
+    record = desk.opened.record
+    sheet = desk.sheet() if record.walk else None
+    return Written(record, sheet, write_up(record, sheet.finding if sheet else None))
 
 
 class RecordPage(Page):
-    """The page."""
+    """The page of the record."""
 
     PLACE = "record"
     CSS_PATH: ClassVar[str] = "record.tcss"
+    AUTO_FOCUS = "#written"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("record.edit", "e,enter", "edit", "Edit", "Into the first field; tab goes on, esc leaves", footer=True),
+        key("record.report", "o", "report", "Report", "Write the report into a file", footer=True),
+        key("record.copy", "c", "copy", "Copy", "Copy the write-up as text, for a work order", footer=True),
+        key("record.confirm", "k", "confirm", "Confirm", "The cause is confirmed: it counts in the list", footer=True),
+        key("record.leave", "escape", "leave", "Leave", "Out of the field"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown: Written | None = None
+
+    def body(self) -> Iterable[Widget]:
+        """Four texts, three short fields, the readings."""
+        yield Static(NO_JOB, id="nothing")
+        with VerticalScroll(id="written", can_focus=True):
+            yield Static(id="about", markup=False)
+            for part in PARTS:
+                yield Label(part.capitalize(), classes="heading")
+                yield TextArea(id=part, compact=True, tab_behavior="focus")
+            with Grid(id="tools"):
+                for name, title in TOOLS.items():
+                    yield Label(title)
+                    yield Input(id=name, compact=True)
+            yield Label("Readings", classes="heading")
+            yield Static(id="readings")
+
+    @on(events.ScreenResume)
+    @work(exclusive=True, group="record")
+    async def _look(self) -> None:
+        """Show the open job."""
+        desk = self.shell.desk
+        self.query_one("#nothing").display = desk.job is None
+        self.query_one("#written").display = desk.job is not None
+        self.refresh_bindings()
+        if desk.job is None:
+            self._shown = None
+            return
+        try:
+            self._show(await asyncio.to_thread(_written, desk))
+        except LinkcheckError as error:
+            self.fail(error)
+
+    def _show(self, written: Written) -> None:
+        self._shown = written
+        intake, record = written.record.intake, written.record
+        told = [f"Job {record.id}", intake.unit, intake.connector, f"{intake.system_volts:g} V", intake.odometer]
+        self.query_one("#about", Static).update(" · ".join(part for part in [*told, record.state] if part))
+        for part in PARTS:
+            self.query_one(f"#{part}", TextArea).text = written.parts[part]
+        for name, value in self._tools(written).items():
+            self.query_one(f"#{name}", Input).value = value
+        self.query_one("#readings", Static).update(readings_table(written.sheet, self.size.width - 4))
+        self.refresh_bindings()
+
+    @staticmethod
+    def _tools(written: Written) -> dict[str, str]:
+        record = written.record
+        return {"technician": record.technician, "meter": record.tools.meter, "adapter": record.tools.adapter}
+
+    @on(events.DescendantBlur)
+    @work(group="keep")
+    async def _keep(self) -> None:
+        """Keep what was changed in a field that is left."""
+        from linkcheck.jobs.events import Technician, Tools, Worded  # noqa: PLC0415
+
+        if self._shown is None:
+            return
+        texts = {part: self.query_one(f"#{part}", TextArea).text.strip() for part in PARTS}
+        fields = {name: self.query_one(f"#{name}", Input).value.strip() for name in TOOLS}
+        new: list[JobEvent] = [
+            Worded(part, text) for part, text in texts.items() if text != self._shown.parts[part].strip()
+        ]
+        before = self._tools(self._shown)
+        if fields["technician"] != before["technician"]:
+            new.append(Technician(fields["technician"]))
+        if (fields["meter"], fields["adapter"]) != (before["meter"], before["adapter"]):
+            new.append(Tools(fields["meter"], fields["adapter"]))
+        if new:
+            await self._add(*new)
+
+    async def _add(self, *events: JobEvent) -> None:
+        desk = self.shell.desk
+        try:
+            await asyncio.to_thread(desk.add, *events)
+            self._show(await asyncio.to_thread(_written, desk))
+        except LinkcheckError as error:
+            self.fail(error)
+
+    # What keys do ------------------------------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
+        """Without a job there is nothing to do; a cause is confirmed once."""
+        if action == "confirm":
+            shown = self._shown
+            return shown is not None and shown.record.confirmed is None and bool(shown.sheet and shown.sheet.repairable)
+        return self._shown is not None if action in ("edit", "report", "copy") else True
+
+    def action_edit(self) -> None:
+        """Into the first field."""
+        self.query_one("#complaint").focus()
+
+    def action_leave(self) -> None:
+        """Out of the field."""
+        self.query_one("#written").focus()
+
+    @work
+    async def action_confirm(self) -> None:
+        """The cause counts as confirmed."""
+        from linkcheck.jobs.events import CauseConfirmed  # noqa: PLC0415
+
+        if self._shown is not None and self._shown.sheet is not None:
+            sheet = self._shown.sheet
+            await self._add(CauseConfirmed(list(sheet.repairable), sheet.leader))
+            self.say(f"Confirmed: {sheet.leader}.")

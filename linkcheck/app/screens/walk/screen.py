@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on, work
@@ -18,6 +17,7 @@ from textual.widgets import Static
 
 from linkcheck.app.keys import key
 from linkcheck.app.page import Page
+from linkcheck.app.shelf import dropped_path
 from linkcheck.app.widgets.walk_board import WalkBoard
 from linkcheck.errors import LinkcheckError
 
@@ -224,9 +224,9 @@ class WalkPage(Page):
 
         text = await self.app.push_screen_wait(AskLine("Path of the picture (drag the file here)"))
         if text:
-            path, there = await asyncio.to_thread(_picture, text)
-            missing = "" if there else " There is no such file at the moment."
-            await self._keep(Photo(path), f"The path is kept.{missing}")
+            path = dropped_path(text)
+            missing = "" if await asyncio.to_thread(path.is_file) else " There is no such file at the moment."
+            await self._keep(Photo(str(path)), f"The path is kept.{missing}")
 
     async def _keep(self, event: object, done: str) -> None:
         try:
@@ -235,9 +235,3 @@ class WalkPage(Page):
             self.say(done)
         except LinkcheckError as error:
             self.fail(error)
-
-
-def _picture(text: str) -> tuple[str, bool]:
-    """A path as a terminal pastes a file that is dragged to it, and whether the file is there."""
-    path = Path(text.strip("'\" ").removeprefix("file://")).expanduser()
-    return str(path), path.is_file()
