@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
 
         sys.stdout.buffer.write(msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n")
     else:
-        from linkcheck.cli.compare_page import comparison_page  # noqa: PLC0415
+        from linkcheck.traffic.compare_page import comparison_page  # noqa: PLC0415
 
         print(comparison_page(found, width()))
     worse = any(change.verdict == "worse" for change in found.changes)

@@ -8,17 +8,14 @@ Ctrl+c ends with what is known so far.
 from __future__ import annotations
 
 import argparse
-import re
 import sys
 
 from linkcheck.cli import exit_codes
+from linkcheck.cli.bus_words import bit_rate, expected
 from linkcheck.cli.output import Progress, say, width
-from linkcheck.errors import UsageError
 
 NAME = "replay"
 HELP = "analyse a recorded capture, from file to verdict"
-
-_RATE = re.compile(r"(\d+(?:\.\d+)?)\s*([kKmM]?)(?:bit/?s?)?")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -52,10 +49,10 @@ def run(args: argparse.Namespace) -> int:
     from linkcheck.survey import CaptureFile  # noqa: PLC0415  numpy is needed from here on
     from linkcheck.traffic import Options  # noqa: PLC0415
 
-    expect, system_volts = _expected(args.expect, args.network) if args.expect else (None, None)
+    expect, system_volts = expected(args.expect, args.network) if args.expect else (None, None)
     options = Options(
-        bit_rate=_bit_rate(args.bit_rate, "--bit-rate"),
-        fast_bit_rate=_bit_rate(args.fast_bit_rate, "--fast-bit-rate"),
+        bit_rate=bit_rate(args.bit_rate, "--bit-rate"),
+        fast_bit_rate=bit_rate(args.fast_bit_rate, "--fast-bit-rate"),
         expect=expect,
         system_volts=system_volts,
         from_s=args.from_s,
@@ -90,40 +87,3 @@ def run(args: argparse.Namespace) -> int:
         print(page(result, width(), everything=args.all))
     wrong = any(f.severity == "fault" for channel in result.channels.values() for f in channel.findings)
     return exit_codes.FAULT_FOUND if args.strict and wrong else exit_codes.OK
-
-
-def _bit_rate(text: str | None, option: str) -> int | None:
-    if text is None:
-        return None
-    match = _RATE.fullmatch(text.strip())
-    factor = {"": 1, "k": 1_000, "m": 1_000_000}
-    rate = round(float(match[1]) * factor[match[2].lower()]) if match else 0
-    if not 1_000 <= rate <= 20_000_000:
-        raise UsageError(f"{text!r} is no bit rate.", where=option, todo="Write it as 250k, 500000 or 1M.")
-    return rate
-
-
-def _expected(text: str, network: int) -> tuple[dict[int, str], int | None]:
-    """Addresses with names, and the system voltage where a vehicle file tells it."""
-    if re.fullmatch(r"[0-9a-fA-FxX]+(,\s*[0-9a-fA-FxX]+)*,?", text.strip()) and not text.endswith(".toml"):
-        return {_address(word): "" for word in text.replace(" ", "").strip(",").split(",")}, None
-    from linkcheck.pinout.load import find_pinout, load_vehicle  # noqa: PLC0415
-
-    vehicle = load_vehicle(find_pinout(text))
-    named = {module.address: module.name for module in vehicle.modules if module.network == network}
-    if not named:
-        raise UsageError(f"{text} has no modules on network {network}.", where="--network")
-    return named, round(vehicle.system_volts)
-
-
-def _address(word: str) -> int:
-    try:
-        # Letters can only be hexadecimal; digits alone are decimal, unless 0x says otherwise.
-        value = int(word, 10) if word.isdigit() else int(word, 16)
-    except ValueError:
-        value = -1
-    if not 0 <= value <= 253:
-        raise UsageError(
-            f"{word!r} is no source address.", where="--expect", todo="Write 0 to 253, or 0x00 to 0xFD, with commas."
-        )
-    return value

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linkcheck.live.kernel_link import KernelLink, kernel_links
 
@@ -23,20 +23,20 @@ class Capability:
     """One interface. Every answer is "yes", "no", "unknown", or a few words.
 
     Attributes:
-        silent: can it be kept silent, and how do we know. errors: does it report error frames. counters: error counters.
-        stamps: where time stamps come from. echoes: does it confirm that a sent frame was on the bus.
+        silent: can it be kept silent, and how do we know.
+        errors: does it report error frames. counters: error counters. stamps: where time stamps come from. echoes: does it confirm that a sent frame was on the bus.
         losses: does it tell what it dropped. usable: is its driver here.
 
     """
 
     interface: str
-    silent: str
-    errors: str
-    counters: str
-    stamps: str
-    echoes: str
-    losses: str
-    usable: str
+    silent: str = UNKNOWN
+    errors: str = UNKNOWN
+    counters: str = UNKNOWN
+    stamps: str = UNKNOWN
+    echoes: str = UNKNOWN
+    losses: str = UNKNOWN
+    usable: str = YES
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +68,13 @@ def capabilities() -> list[Capability]:
     import can  # noqa: PLC0415  # takes a while, and prints while loading drivers
 
     rows = [
-        row if row.usable else _with(row, YES if hasattr(socket, "AF_CAN") else "not on this system") for row in _KNOWN
+        row if row.usable else replace(row, usable=YES if hasattr(socket, "AF_CAN") else "not on this system")
+        for row in _KNOWN
     ]
     named = {row.interface for row in rows} | set(_ALIASES)
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         rows += [_asked(name) for name in sorted(can.interfaces.VALID_INTERFACES - named)]
     return rows
-
-
-def _with(row: Capability, usable: str) -> Capability:
-    return Capability(row.interface, row.silent, row.errors, row.counters, row.stamps, row.echoes, row.losses, usable)
 
 
 def _asked(name: str) -> Capability:
@@ -88,9 +85,9 @@ def _asked(name: str) -> Capability:
     logging.getLogger("can").setLevel(logging.CRITICAL)
     arguments = silent_arguments(name)
     if arguments is None:
-        return Capability(name, *[UNKNOWN] * 6, "its driver is not here")
+        return Capability(name, usable="its driver is not here")
     silent = f"on request ({next(iter(arguments))}), unproven" if arguments else UNKNOWN
-    return Capability(name, silent, *[UNKNOWN] * 5, "python part is here")
+    return Capability(name, silent, usable="python part is here")
 
 
 def found_ports() -> list[FoundPort]:
