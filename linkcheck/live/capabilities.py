@@ -24,7 +24,8 @@ class Capability:
 
     Attributes:
         silent: can it be kept silent, and how do we know.
-        errors: does it report error frames. counters: error counters. stamps: where time stamps come from. echoes: does it confirm that a sent frame was on the bus.
+        errors: does it report error frames. counters: error counters.
+        stamps: where time stamps come from. echoes: does it confirm that a sent frame was on the bus.
         losses: does it tell what it dropped. usable: is its driver here.
 
     """

@@ -207,16 +207,18 @@ class LiveCapture:
                 self.watch.interrupted(event.channel)
             self.watch.mark(event.time_ns, event.text, "link", event.channel)
 
-    def mark(self, text: str) -> None:
-        """Set a mark by hand, now. With a trigger "mark" the recorder keeps the seconds around it."""
+    def mark(self, text: str) -> LiveEvent:
+        """Set a mark by hand, now; a recorder that waits for triggers keeps the seconds around it."""
         now = self.listener.clock.now_ns()
         if self.watch is not None:
             self.watch.mark(now, text)
-        self.events.append(LiveEvent(now, "", "mark", text))
+        event = LiveEvent(now, "", "mark", text)
+        self.events.append(event)
         if self.recorder is not None:
             self.recorder.event(now, "", "mark", text)
             if self.recorder.plan.triggered:
                 self.recorder.trigger(now, text)
+        return event
 
     def gauges(self) -> list[Gauge]:
         """How every channel stands now."""
