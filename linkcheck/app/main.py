@@ -116,13 +116,14 @@ class LinkcheckApp(App[int]):
             self.push_screen(Read(f"{self.screen.help_about()}\n\n{self._keys()}"))
 
     def _keys(self) -> str:
-        """All keys of the page and of the app as a Markdown table."""
+        """All keys of the page and of the app as a Markdown list."""
         told: dict[str, list[str]] = {}
         for pressed, (_, binding, _, _) in self.screen.active_bindings.items():
             if binding.id and binding.tooltip:
                 told.setdefault(binding.tooltip, []).append(key_words(pressed))
-        rows = [f"| {' or '.join(keys)} | {what} |" for what, keys in told.items()]
-        return "\n".join(["## Keys", "", "| Key | What it does |", "|---|---|", *rows, "| ^p | Command palette |"])
+        told["Everything that can be done, to be searched by its name"] = ["^p"]
+        rows = [f"- **{' or '.join(keys)}**: {what}" for what, keys in told.items()]
+        return "\n".join(["## Keys", "", *rows])
 
     def action_picture(self) -> None:
         """Save a picture of the screen."""

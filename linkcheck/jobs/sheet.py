@@ -21,8 +21,6 @@ from linkcheck.walk.reasons import case_for, check_words, figure_words, title
 from linkcheck.walk.steps import cautions_for, point_words, state_words
 
 if TYPE_CHECKING:
-    from linkcheck.jobs.events import WordedPart
-    from linkcheck.jobs.record import JobRecord
     from linkcheck.jobs.session import Session
 
 __all__ = [
@@ -34,11 +32,10 @@ __all__ = [
     "finding_rows",
     "sheet_of",
     "verdict",
-    "write_up",
 ]
 
 Verdict = Literal["sound", "low", "high", "other"]
-CHANCES = ((0.95, "near certain"), (0.6, "likely"), (0.25, "possible"), (0.05, "less likely"), (0.0, "hardly"))
+CHANCES = ((0.95, "near certain"), (0.6, "likely"), (0.25, "possible"), (0.05, "less likely"), (0.0, "unlikely"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,23 +202,6 @@ def verdict(value: float | str, expect: Mapping[str, object]) -> Verdict:
     if (isinstance(low, int | float) and value < low) or (low is None and value != float("inf")):
         return "low"
     return "high" if isinstance(high, int | float) and value > high else "sound"
-
-
-def write_up(record: JobRecord, found: Finding | None) -> dict[WordedPart, str]:
-    """Complaint, cause, correction and confirmation: in the technician's words where given, else in the finding's.
-
-    Args:
-        record: the job.
-        found: by its walk; None where none was begun.
-
-    """
-    return {
-        "complaint": record.worded.get("complaint") or record.intake.complaint or (found.complaint if found else ""),
-        "cause": record.worded.get("cause") or (found.cause if found else ""),
-        "correction": record.worded.get("correction")
-        or (f"{found.repair} {found.correction}".strip() if found else ""),
-        "confirmation": record.worded.get("confirmation") or (found.confirmation if found else ""),
-    }
 
 
 def finding_rows(found: Finding) -> dict[str, str]:

@@ -34,6 +34,11 @@ class ReadingEntry(Input):
         elif event.is_printable and self.value == OPEN:
             self.value = ""
 
+    async def action_submit(self) -> None:
+        """Send it; what is typed next takes its place, however fast."""
+        await super().action_submit()
+        self.select_all()
+
     def action_empty(self) -> None:
         """Take out what was typed."""
         self.value = ""

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from textual import on
+from textual.actions import SkipAction
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -32,7 +33,11 @@ class AskIntake(ModalScreen[Intake | None]):
 
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Leave", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Leave", show=False),
+        # Before the field sees it: what a scanner or a fast hand sends next belongs to the next field.
+        Binding("enter", "next", "Next", show=False, priority=True),
+    ]
 
     def __init__(self, intake: Intake, connectors: Sequence[tuple[str, str]], title: str) -> None:
         super().__init__()
@@ -75,16 +80,18 @@ class AskIntake(ModalScreen[Intake | None]):
         self.query_one("#connector", OptionList).highlighted = names.index(self._intake.connector)
         self.query_one("#unit").focus()
 
-    @on(Input.Submitted, "#unit")
-    def _to_complaint(self) -> None:
-        self.query_one("#complaint").focus()
-
-    @on(Input.Submitted, "#complaint")
-    def _to_connector(self) -> None:
-        self.query_one("#connector").focus()
+    def action_next(self) -> None:
+        """On to the next field; at the connector, begin."""
+        if isinstance(self.focused, Input):
+            self.focus_next()
+        elif isinstance(self.focused, OptionList) and self.focused.id == "connector":
+            # Keys may still be on their way to the fields: begin once both have had theirs.
+            unit, complaint = self.query_one("#unit"), self.query_one("#complaint")
+            unit.call_later(complaint.call_later, self._begin)
+        else:
+            raise SkipAction  # a list that is open, or the button
 
     @on(OptionList.OptionSelected, "#connector")
-    @on(Input.Submitted, "#odometer")
     @on(Button.Pressed, "#begin")
     def _begin(self) -> None:
         chosen = self.query_one("#connector", OptionList).highlighted or 0

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on, work
 from textual.binding import BindingType
 from textual.containers import Grid, VerticalScroll
+from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
@@ -25,8 +25,7 @@ from linkcheck.errors import LinkcheckError
 if TYPE_CHECKING:
     from linkcheck.app.desk import Desk
     from linkcheck.jobs.events import JobEvent, WordedPart
-    from linkcheck.jobs.record import JobRecord
-    from linkcheck.jobs.sheet import Sheet
+    from linkcheck.report.content import Report
 
 __all__ = ["RecordPage"]
 
@@ -35,21 +34,10 @@ PARTS: tuple[WordedPart, ...] = ("complaint", "cause", "correction", "confirmati
 TOOLS = {"technician": "Who", "meter": "Meter", "adapter": "Adapter"}
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """What the page shows: the job, its walk if one was begun, and the write-up as it stands."""
+def _report(desk: Desk) -> Report:
+    from linkcheck.report.compose import compose  # noqa: PLC0415  numpy
 
-    record: JobRecord
-    sheet: Sheet | None
-    parts: dict[WordedPart, str]
-
-
-def _written(desk: Desk) -> Written:
-    from linkcheck.jobs.sheet import write_up  # noqa: PLC0415  numpy
-
-    record = desk.opened.record
-    sheet = desk.sheet() if record.walk else None
-    return Written(record, sheet, write_up(record, sheet.finding if sheet else None))
+    return compose(desk.opened.record)
 
 
 class RecordPage(Page):
@@ -68,7 +56,7 @@ class RecordPage(Page):
 
     def __init__(self) -> None:
         super().__init__()
-        self._shown: Written | None = None
+        self._shown: Report | None = None
 
     def body(self) -> Iterable[Widget]:
         """Four texts, three short fields, the readings."""
@@ -97,26 +85,23 @@ class RecordPage(Page):
             self._shown = None
             return
         try:
-            self._show(await asyncio.to_thread(_written, desk))
+            self._show(await asyncio.to_thread(_report, desk))
         except LinkcheckError as error:
             self.fail(error)
 
-    def _show(self, written: Written) -> None:
-        self._shown = written
-        intake, record = written.record.intake, written.record
-        told = [f"Job {record.id}", intake.unit, intake.connector, f"{intake.system_volts:g} V", intake.odometer]
-        self.query_one("#about", Static).update(" · ".join(part for part in [*told, record.state] if part))
+    def _show(self, report: Report) -> None:
+        self._shown = report
+        intake = report.intake
+        connector = report.connector.title or report.connector.name
+        told = [f"Job {report.number}", intake.unit, connector, f"{intake.system_volts:g} V", intake.odometer]
+        about = [Content.styled(" · ".join(part for part in told if part), "bold"), Content(report.headline)]
+        self.query_one("#about", Static).update(Content("\n").join([*about, Content(report.trouble)]).rstrip())
         for part in PARTS:
-            self.query_one(f"#{part}", TextArea).text = written.parts[part]
-        for name, value in self._tools(written).items():
-            self.query_one(f"#{name}", Input).value = value
-        self.query_one("#readings", Static).update(readings_table(written.sheet, self.size.width - 4))
+            self.query_one(f"#{part}", TextArea).text = _text(report, part)
+        for name in TOOLS:
+            self.query_one(f"#{name}", Input).value = getattr(report, name)
+        self.query_one("#readings", Static).update(readings_table(report, self.size.width - 6))
         self.refresh_bindings()
-
-    @staticmethod
-    def _tools(written: Written) -> dict[str, str]:
-        record = written.record
-        return {"technician": record.technician, "meter": record.tools.meter, "adapter": record.tools.adapter}
 
     @on(events.DescendantBlur)
     @work(group="keep")
@@ -128,13 +113,11 @@ class RecordPage(Page):
             return
         texts = {part: self.query_one(f"#{part}", TextArea).text.strip() for part in PARTS}
         fields = {name: self.query_one(f"#{name}", Input).value.strip() for name in TOOLS}
-        new: list[JobEvent] = [
-            Worded(part, text) for part, text in texts.items() if text != self._shown.parts[part].strip()
-        ]
-        before = self._tools(self._shown)
-        if fields["technician"] != before["technician"]:
+        shown = self._shown
+        new: list[JobEvent] = [Worded(part, said) for part, said in texts.items() if said != _text(shown, part).strip()]
+        if fields["technician"] != shown.technician:
             new.append(Technician(fields["technician"]))
-        if (fields["meter"], fields["adapter"]) != (before["meter"], before["adapter"]):
+        if (fields["meter"], fields["adapter"]) != (shown.meter, shown.adapter):
             new.append(Tools(fields["meter"], fields["adapter"]))
         if new:
             await self._add(*new)
@@ -143,7 +126,7 @@ class RecordPage(Page):
         desk = self.shell.desk
         try:
             await asyncio.to_thread(desk.add, *events)
-            self._show(await asyncio.to_thread(_written, desk))
+            self._show(await asyncio.to_thread(_report, desk))
         except LinkcheckError as error:
             self.fail(error)
 
@@ -151,10 +134,15 @@ class RecordPage(Page):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
         """Without a job there is nothing to do; a cause is confirmed once."""
+        shown = self._shown
         if action == "confirm":
-            shown = self._shown
-            return shown is not None and shown.record.confirmed is None and bool(shown.sheet and shown.sheet.repairable)
-        return self._shown is not None if action in ("edit", "report", "copy") else True
+            return shown is not None and shown.found is not None and self._confirmed is None
+        return shown is not None if action in ("edit", "report", "copy") else True
+
+    @property
+    def _confirmed(self) -> object | None:
+        job = self.shell.desk.job
+        return job.record.confirmed if job else None
 
     def action_edit(self) -> None:
         """Into the first field."""
@@ -169,7 +157,14 @@ class RecordPage(Page):
         """The cause counts as confirmed."""
         from linkcheck.jobs.events import CauseConfirmed  # noqa: PLC0415
 
-        if self._shown is not None and self._shown.sheet is not None:
-            sheet = self._shown.sheet
-            await self._add(CauseConfirmed(list(sheet.repairable), sheet.leader))
-            self.say(f"Confirmed: {sheet.leader}.")
+        found = self._shown.found if self._shown else None
+        if found is not None:
+            first = found.faults if found.proven else found.faults[:1]
+            titles = " and ".join(each.title for each in first)
+            await self._add(CauseConfirmed([each.fault for each in first], titles))
+            self.say(f"Confirmed: {titles}.")
+
+
+def _text(report: Report, part: WordedPart) -> str:
+    text: str = getattr(report, part).text
+    return text

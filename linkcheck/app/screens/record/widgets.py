@@ -1,4 +1,4 @@
-"""The readings of a job as a table: before the repair and after it, side by side."""
+"""The readings of a job as a table: a column for each round, before and after a repair, side by side."""
 
 from __future__ import annotations
 
@@ -6,41 +6,38 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from linkcheck.app.widgets.readings import VERDICTS, verdict_words
-
 if TYPE_CHECKING:
-    from linkcheck.jobs.sheet import ReadingLine, Sheet
+    from linkcheck.report.content import Figure, ReadingRow, Report, Verdict
 
 __all__ = ["readings_table"]
 
-FIGURE = 14  # columns of a reading with its mark
+MARKS: dict[Verdict, str] = {"ok": "✓", "low": "▼", "high": "▲", "other": "✗", "none": "·"}
+FIGURE, SOUND = 18, 24  # columns
 
 
-def readings_table(sheet: Sheet | None, width: int) -> Content:
-    """All readings: what, before, after (or what, reading, verdict), what a sound truck shows."""
-    if sheet is None or not (sheet.readings or sheet.before):
+def readings_table(report: Report, width: int) -> Content:
+    """All readings: what, one column a round, what a sound truck shows; its mark says how a reading stands to that."""
+    if not report.readings:
         return Content("none yet")
-    if not sheet.before:
-        rows = [(line, _figure(line), verdict_words(line)) for line in sheet.readings]
-        head = ("reading", "verdict")
-    else:
-        after = {line.check: line for line in sheet.readings}
-        lines = {line.check: line for line in (*sheet.before, *sheet.readings)}
-        before = {line.check: line for line in sheet.before}
-        rows = [(line, _figure(before.get(name)), _figure(after.get(name))) for name, line in lines.items()]
-        head = ("before", "after")
-    name = max(20, width - 2 * FIGURE - 30)
-    lines_shown = [Content.styled(f"{'':{name}}{head[0]:{FIGURE}}{head[1]:{FIGURE}}  sound", "bold")]
-    lines_shown += [
-        Content(f"{_clipped(line.name, name):{name}}{first:{FIGURE}}{second:{FIGURE}}  {line.expected}")
-        for line, first, second in rows
-    ]
-    return Content("\n").join(lines_shown)
+    rounds = report.rounds[-2:]  # more than one repair: the last one is shown, the report has them all
+    name = max(22, width - FIGURE * len(rounds) - SOUND)
+    head = "".join(f"{title[: FIGURE - 2]:{FIGURE}}" for title in rounds)
+    lines = [Content.styled(f"{'':{name}}{head}sound", "bold")]
+    for row in report.readings:
+        figures = "".join(f"{_figure(each):{FIGURE}}" for each in row.rounds[-len(rounds) :])
+        sound = row.expected.words if row.expected else ""
+        lines.append(Content(f"{_name(row, name):{name}}{figures}{sound}"))
+    return Content("\n").join(lines)
 
 
-def _figure(line: ReadingLine | None) -> str:
-    return f"{VERDICTS[line.verdict][0]} {line.shown}" if line else "·"
+def _name(row: ReadingRow, room: int) -> str:
+    what = f"{row.what} {row.red} to {row.black}" if row.red else row.what
+    what = what.replace("cavity ", "")
+    return what if len(what) < room else f"{what[: room - 2]}…"
 
 
-def _clipped(text: str, width: int) -> str:
-    return text if len(text) < width else f"{text[: width - 2]}…"
+def _figure(figures: list[Figure]) -> str:
+    if not figures:
+        return "·"
+    last = figures[-1]
+    return f"{MARKS[last.verdict]} {last.words}"

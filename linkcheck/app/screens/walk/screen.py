@@ -109,7 +109,7 @@ class WalkPage(Page):
 
             lines = "\n\n".join(f"**!** {text}" for text in sheet.cautions)
             if not await self.app.push_screen_wait(
-                Read(f"# Before you go on\n\n{lines}", "enter: read and understood")
+                Read(f"## Before you go on\n\n{lines}", "enter: read and understood")
             ):
                 self.shell.action_go("jobs")
                 return
