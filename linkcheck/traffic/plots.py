@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["columns", "strip"]
+from linkcheck.traffic.result import ChannelResult
+
+__all__ = ["columns", "errors_over_time", "strip"]
 
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 TALKING, SILENT, ABSENT = "━", "·", " "
@@ -43,3 +45,14 @@ def strip(
         else:
             marks.append(TALKING)
     return "".join(marks)
+
+
+def errors_over_time(channel: ChannelResult) -> list[int]:
+    """Error frames in steps over the whole channel, so that they stand below its load; empty where there are none."""
+    errors = channel.error_frames
+    step_s, first_s, last_s = errors.series_step_s, channel.first_s, channel.last_s
+    if not errors.total or not step_s or errors.first_s is None or first_s is None or last_s is None:
+        return []
+    before = max(0, int((errors.first_s - first_s) / step_s))
+    after = max(0, int((last_s - first_s) / step_s) + 1 - before - len(errors.series))
+    return [0] * before + errors.series + [0] * after

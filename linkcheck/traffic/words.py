@@ -23,12 +23,14 @@ __all__ = [
     "meter_words",
     "period_words",
     "rate_words",
+    "shown_in",
     "silences_of",
     "verdict_of",
 ]
 
 SEVERITIES = {"fault": "FAULT", "watch": "WATCH", "note": "NOTE"}
 _SHOWN_ITEMS = 12  # of a long list in a finding's evidence
+_CLOCK_S = 1e6  # a recorder's clock beyond this counts from some year, and its moments are told from the first frame
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,20 +144,44 @@ def code_words(row: TroubleCodeRow) -> str:
     return f"SPN {row.spn:<6} FMI {row.fmi:<3} {state} {mark:<7}{count:>5}  {row.text}"
 
 
-def evidence_rows(finding: Finding) -> Iterator[tuple[str, str]]:
-    """A finding's figures: what, and how much; lists are cut after some items."""
+def evidence_rows(finding: Finding, zero_s: float = 0.0) -> Iterator[tuple[str, str]]:
+    """A finding's figures: what, and how much; lists are cut after some items.
+
+    Args:
+        finding: whose.
+        zero_s: the recording's first moment by its own clock; moments are told from there.
+
+    """
     for name, value in finding.evidence.items():
-        yield name.replace("_", " "), _figure(name, value)
+        yield name.replace("_", " "), _figure(value, zero_s)
 
 
-def _figure(name: str, value: object) -> str:
+# Where a face shows the figures a finding rests on, by what its evidence names.
+_SHOWN_IN = {
+    "who": ("spells", "times", "since_s"),
+    "errors": ("error_frames", "status", "overflows", "unacknowledged"),
+    "codes": ("codes",),
+    "sensors": ("signal",),
+    "addresses": ("address", "missing", "unexpected", "messages", "requester", "identifiers", "name", "pgns"),
+}
+
+
+def shown_in(finding: Finding) -> str:
+    """Which part of the result shows it: "who", "errors", "codes", "sensors", "addresses" or "load"."""
+    return next((part for part, names in _SHOWN_IN.items() if any(each in finding.evidence for each in names)), "load")
+
+
+def _figure(value: object, zero_s: float) -> str:
     if isinstance(value, bool) or value is None:
         return {True: "yes", False: "no", None: "not known"}[value]
     if isinstance(value, dict):
-        return ", ".join(f"{key} {_figure(name, each)}" for key, each in list(value.items())[:_SHOWN_ITEMS])
+        return ", ".join(f"{key}: {_figure(each, zero_s)}" for key, each in list(value.items())[:_SHOWN_ITEMS])
     if isinstance(value, list | tuple):
-        told = ", ".join(_figure(name, each) for each in list(value)[:_SHOWN_ITEMS])
+        flat = not any(isinstance(each, list | tuple) for each in value)
+        told = (", " if flat else "; ").join(_figure(each, zero_s) for each in list(value)[:_SHOWN_ITEMS])
         return told + (f" and {len(value) - _SHOWN_ITEMS} more" if len(value) > _SHOWN_ITEMS else "")
     if isinstance(value, float):
-        return f"{value:,.3f}".rstrip("0").rstrip(".")
+        moment = value >= zero_s > _CLOCK_S
+        text = f"{value - zero_s if moment else value:,.3f}".rstrip("0").rstrip(".")
+        return f"at {text} s" if moment else text
     return f"{value:,}" if isinstance(value, int) and abs(value) >= 100_000 else str(value)
