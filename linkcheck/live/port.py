@@ -79,8 +79,8 @@ class PortSpec:
 class PortEvent:
     """Something that is no frame: when (steady clock, ns since the epoch), what kind, in words.
 
-    Kinds: opened, silence, refused, lost, reopened, stalled, answers_again, overrun, damaged, state, clock_step,
-    congested, ended, failed.
+    Kinds: opened, silence, refused, lost, reopened, stalled, answers_again, overrun, state, clock_step,
+    held_up (frames came late, so gaps just before are not the bus's).
     """
 
     time_ns: int

@@ -18,8 +18,11 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any, BinaryIO
 
+import numpy as np
+
 from linkcheck.errors import LinkcheckError
-from linkcheck.frames.records import RECORD_FORMAT
+from linkcheck.frames.records import RECORD, RECORD_FORMAT
+from linkcheck.live.arrival import held_up_ns, spread
 from linkcheck.live.clock import SteadyClock
 from linkcheck.live.open_port import open_port
 from linkcheck.live.port import Port, PortEvent, PortLostError, PortRefusedError, PortSpec
@@ -31,6 +34,7 @@ FRAMES, TICK, EVENT, READY, REFUSED, LOST = b"F", b"T", b"E", b"R", b"X", b"L"
 FLUSH_S = 0.04
 MOST_WAITING = 64 << 20  # bytes of records that wait for the parent: nearly a minute at 16,000 frames/s
 _READ_S = 0.02
+LATE_NS = 60_000_000  # without reading: gaps of that length may be ours
 
 Send = Callable[[bytes, bytes], bool]  # kind, body; False: dropped
 
@@ -49,6 +53,7 @@ class Receiver:
         self._dropped = 0
         self._due = 0.0
         self._records = bytearray()
+        self._read_ns = clock.now_ns()
         self.orders: deque[dict[str, Any]] = deque()
 
     def run(self) -> None:
@@ -60,6 +65,7 @@ class Receiver:
             self._tell(REFUSED, {"what": error.what, "where": error.where, "todo": error.todo, "reason": reason})
             return
         self._tell(READY, dataclasses.asdict(port.facts))
+        self._read_ns = self._clock.now_ns()
         try:
             while not self._stop.is_set():
                 self._step(port)
@@ -74,11 +80,29 @@ class Receiver:
         while self.orders:
             self._obey(port, self.orders.popleft())
         intake = port.read(_READ_S)
-        self._records += intake.records
+        self._records += self._arrived(port, intake.records)
         for event in intake.events:
             self._event(event)
         if time.monotonic() >= self._due:
             self._flush(port)
+
+    def _arrived(self, port: Port, block: bytearray) -> bytes | bytearray:
+        """Look at when a block came: times spread out where the host made them, and delays on the way told."""
+        now, before = self._clock.now_ns(), self._read_ns
+        self._read_ns = now
+        rate = port.facts.bit_rate or self._spec.bit_rate
+        if now - before > LATE_NS:
+            ms = (now - before) / 1e6
+            self._event(PortEvent(now, "held_up", f"the computer was busy and did not read for {ms:.0f} ms"))
+        if not block or not rate or port.facts.clock != "host":
+            return block
+        records = np.frombuffer(block, RECORD).copy()
+        held_ns = held_up_ns(records, rate, now - before)
+        if held_ns and now - before <= LATE_NS:
+            text = f"frames were held up on their way for at least {held_ns / 1e6:.0f} ms (adapter, USB or computer)"
+            self._event(PortEvent(now, "held_up", text))
+        spread(records, rate, before)
+        return records.tobytes()
 
     def _obey(self, port: Port, order: dict[str, Any]) -> None:
         try:

@@ -8,6 +8,7 @@ come in. A refusal closes the bus again before anything is raised.
 from __future__ import annotations
 
 import contextlib
+import os
 import struct
 import time
 from collections.abc import Callable
@@ -27,7 +28,7 @@ from linkcheck.live.port import (
     PortSpec,
     Silence,
 )
-from linkcheck.live.serial_protocol import RATE_COMMANDS, LineParser, frame_command, status_of
+from linkcheck.live.serial_protocol import BUS_ERROR_BIT, RATE_COMMANDS, LineParser, frame_command, status_of
 
 __all__ = ["DONE", "REFUSED", "SerialPort"]
 
@@ -68,6 +69,7 @@ class SerialPort:
         self._asked_at: float | None = None
         self._poll_at = 0.0
         self._polls, self._hangs, self._status = True, False, 0
+        self._tells_errors = False
         self.confirmed = self.refused = 0  # sent frames, as answered
         self._line = _opened(spec, open_serial)
         try:
@@ -175,6 +177,7 @@ class SerialPort:
             self._answers += lines.answers
             self._damaged += lines.damaged
             self._errors = lines.counters or self._errors
+            self._tells_errors = self._tells_errors or lines.tells_errors
         return bool(block)
 
     def _write(self, characters: bytes) -> None:
@@ -218,6 +221,8 @@ class SerialPort:
             self._note("answers_again", "the adapter answers again")
 
     def _take_status(self, value: int) -> None:
+        if self._tells_errors:
+            value &= ~BUS_ERROR_BIT  # told already, one by one
         status, before = status_of(value), status_of(self._status)
         self._status = value
         if status.lost:
@@ -266,8 +271,10 @@ def _opened(spec: PortSpec, open_serial: Callable[..., Any] | None) -> Any:  # n
             spec.channel, baudrate=int(spec.options.get("serial_rate", 115_200)), timeout=0.02, write_timeout=1.0
         )
     except (OSError, ValueError) as error:
+        number = getattr(error, "errno", None)
+        why = os.strerror(number) if number else " ".join(str(error).split())
         raise PortRefusedError(
-            f"The serial port cannot be opened ({error}).",
+            f"The serial port cannot be opened ({why}).",
             reason="absent",
             where=spec.channel,
             todo="Check the cable and that no other program uses it; `linkcheck listen --interfaces` lists the ports.",

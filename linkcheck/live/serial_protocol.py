@@ -16,7 +16,7 @@ from linkcheck.frames import BRS, ERROR, EXTENDED, FD, REMOTE
 from linkcheck.frames.fd import LENGTHS
 from linkcheck.frames.records import RECORD_FORMAT
 
-__all__ = ["RATE_COMMANDS", "LineParser", "Lines", "Status", "frame_command", "status_of"]
+__all__ = ["BUS_ERROR_BIT", "RATE_COMMANDS", "LineParser", "Lines", "Status", "frame_command", "status_of"]
 
 # Linux kernel slcan_bitrate_const; python-can calls S7 750 kbit/s.
 RATE_COMMANDS = {
@@ -30,6 +30,7 @@ RATE_COMMANDS = {
     800_000: b"S7",
     1_000_000: b"S8",
 }
+BUS_ERROR_BIT = 0x80  # of the status byte
 _LONGEST_LINE = 160  # an FD line with 64 bytes and a time stamp has 142 characters; more is noise
 # First letter: identifier digits, flags.
 _FRAMES = {
@@ -134,7 +135,7 @@ class Lines:
         stamps: the adapter's own time (ms, 0-59,999) of each data frame that has one, by record number.
         answers: every other line in its order: b"" done, b"\a" refused, or what was asked for.
         damaged: lines that make no sense.
-        bus_off: the adapter said its controller went bus-off. counters: error counters (transmit, receive) as told.
+        tells_errors: there was an error line among them. counters: error counters (transmit, receive) as told.
 
     """
 
@@ -142,7 +143,7 @@ class Lines:
     stamps: dict[int, int] = field(default_factory=dict)
     answers: list[bytes] = field(default_factory=list)
     damaged: int = 0
-    bus_off: bool = False
+    tells_errors: bool = False
     counters: tuple[int, int] | None = None
 
 
@@ -202,7 +203,6 @@ def _read_state(line: str, time_ns: int, found: Lines) -> None:
     classes = _CNT
     if line[1] == "b":
         classes |= _BUSOFF
-        found.bus_off = True
     elif line[1] in "awp":
         levels = {"a": (_ACTIVE, _ACTIVE), "w": _WARNING, "p": _PASSIVE}[line[1]]
         classes |= _CRTL
@@ -214,6 +214,7 @@ def _read_state(line: str, time_ns: int, found: Lines) -> None:
 
 
 def _read_trouble(line: str, time_ns: int, found: Lines) -> None:
+    found.tells_errors = True
     letters = line[2 : 2 + int(line[1])]
     if not letters or len(letters) != int(line[1]) or set(letters) - set(_TROUBLES):
         raise ValueError

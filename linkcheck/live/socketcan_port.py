@@ -67,9 +67,13 @@ class SocketCanPort:
         self._dropped = 0
         self._raw_count = 0
         self._counts = False
-        link = link or kernel_links().get(spec.channel)
-        self.facts = _facts(spec, link)
         self._socket = raw or _opened(spec)
+        link = link or kernel_links().get(spec.channel)
+        try:
+            self.facts = _facts(spec, link)
+        except PortRefusedError:
+            self._socket.close()
+            raise
         self._socket.settimeout(0)
         self._prepare()
         self._events = [PortEvent(self._clock.now_ns(), "opened", _described(spec, link))]

@@ -202,6 +202,8 @@ class LiveCapture:
         if event.kind == "reopened":
             away = (event.time_ns - self._lost_at.pop(event.channel, event.time_ns)) / 1e9
             self._notes.append(f"{event.channel}: the port was away for {away:.1f} s; silences across that are its own")
+        if self.watch is not None and event.kind == "held_up":
+            self.watch.held_up(event.channel, event.time_ns)
         if self.watch is not None and event.kind in _LINK_KINDS:
             if event.kind in ("lost", "reopened"):
                 self.watch.interrupted(event.channel)

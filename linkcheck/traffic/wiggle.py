@@ -35,6 +35,7 @@ _RESTART_NS = 3_000_000_000  # a claim so soon after coming back tells of a rest
 _BATTERY_PGN, _BATTERY = 65271, "battery_potential"
 _DIP_SHARE, _DIP_VOLTS = 1 / 24, 0.5
 _LEVEL_SAMPLES = 30
+_HELD_NS = 2_000_000_000  # how far back a delay is thought to reach
 _HARMLESS = ("back to error-active",)
 
 
@@ -48,6 +49,7 @@ class WiggleEvent:
         end_ns: when it was over, None while it lasts.
         address: who; None for the bus. count: error frames. detail: more words. volts: lowest, for a dip.
         restarted: the address claimed its address anew when it came back, so it had lost its supply.
+        doubtful: its frames were held up on the way to us, so the gap may not be the bus's.
 
     """
 
@@ -61,6 +63,7 @@ class WiggleEvent:
     detail: str = ""
     volts: float | None = None
     restarted: bool = False
+    doubtful: bool = False
 
     @property
     def text(self) -> str:
@@ -68,7 +71,8 @@ class WiggleEvent:
         if self.kind == "late":
             silent = "" if self.end_ns is None else f" for {(self.end_ns - self.start_ns) / 1e9:.2f} s"
             back = ", then it restarted" if self.restarted else ""
-            return f"{self.address} ({address_name(self.address or 0)}) silent{silent}{back}"
+            doubt = " (doubtful: frames were held up on their way)" if self.doubtful else ""
+            return f"{self.address} ({address_name(self.address or 0)}) silent{silent}{back}{doubt}"
         if self.kind == "errors":
             return f"{self.count} error frame{'s' if self.count != 1 else ''} ({self.detail})"
         if self.kind == "dip":
@@ -151,6 +155,14 @@ class WiggleWatch:
         if channel is not None:
             channel.last_ns[:] = 0
             channel.silent.clear()
+
+    def held_up(self, name: str, time_ns: int) -> None:
+        """Frames that arrived at `time_ns` were held up on their way: gaps that end there are doubtful."""
+        for event in reversed(self.events):
+            if event.start_ns < time_ns - _HELD_NS:
+                break
+            if event.kind == "late" and event.channel == name and (event.end_ns or time_ns) >= time_ns - _HELD_NS:
+                event.doubtful = True
 
     def learn_again(self) -> None:
         """Forget the habits learned so far."""

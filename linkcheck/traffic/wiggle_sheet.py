@@ -76,7 +76,8 @@ def wiggle_sheet(watch: WiggleWatch, start_ns: int, end_ns: int, meter: MeterMin
         spells = [_spell(event, end_ns) for event in late]
         found = incidents(spells, [], len(heard.get(channel, [])))
         moments += [_silence(incident, late, rest, channel, start_ns) for incident in found]
-        falls += _falls(channel, found, late, end_ns - start_ns)
+        sure = [_spell(event, end_ns) for event in late if not event.doubtful]
+        falls += _falls(channel, incidents(sure, [], len(heard.get(channel, []))), late, end_ns - start_ns)
     moments += [_other(event, rest, start_ns) for event in rest]
     moments.sort(key=lambda moment: moment.at_s)
     return WiggleSheet(start_ns / 1e9, (end_ns - start_ns) / 1e9, watch.learned(), moments, falls, meter)
@@ -98,7 +99,8 @@ def _silence(
     who = "the whole bus" if incident.bus_wide else names[0] if len(names) == 1 else f"{len(names)} addresses together"
     ended = all(spell.ended for spell in incident.spells)
     length = f"for {(incident.end_ns - incident.start_ns) / 1e9:.2f} s" if ended else "and not back by the end"
-    restarted = [e for e in late if e.restarted and incident.start_ns <= e.start_ns <= incident.end_ns]
+    mine = [e for e in late if incident.start_ns <= e.start_ns <= incident.end_ns]
+    restarted = [e for e in mine if e.restarted]
     tail = (
         f"; {len(restarted)} of them restarted"
         if restarted and len(names) > 1
@@ -106,6 +108,8 @@ def _silence(
         if restarted
         else ""
     )
+    if all(event.doubtful for event in mine):
+        tail += " (doubtful: frames were held up on their way to us)"
     with_it = [e.text for e in rest if _near(e, incident.start_ns, incident.end_ns)]
     return Moment(
         (incident.start_ns - start_ns) / 1e9,
