@@ -36,7 +36,7 @@ def batch_of(body: bytes | bytearray | memoryview, channels: tuple[str, ...]) ->
         channels: names for the records' channel numbers.
 
     """
-    records = np.frombuffer(body, RECORD)
+    records = np.frombuffer(bytes(body), RECORD)  # a view would hold a growing bytearray fast
     wide = np.flatnonzero((records["length"] > 8) & (records["flags"] & REMOTE == 0))
     return FrameBatch(
         channels,

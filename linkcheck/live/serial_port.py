@@ -98,10 +98,9 @@ class SerialPort:
             raise self._refusal(
                 "The adapter refuses to open." if spec.active else "The adapter refuses to listen only.", "mode", todo
             )
-        if rate is None and mode is None and not identity:
-            raise self._refusal(
-                "The adapter answers no command.", "mute", "Check its power, and that this is the adapter's port."
-            )
+        if rate is None and mode is None and not identity and not spec.accept_unproven:
+            todo = "Check its power and that this is its port; or say that an unproven one will do."
+            raise self._refusal("The adapter answers no command.", "mute", todo)
         notes = []
         if rate is None:
             notes.append("the adapter did not confirm the bit rate")

@@ -9,6 +9,7 @@ some adapters put other bits there).
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 from linkcheck.errors import UsageError
@@ -30,6 +31,7 @@ RATE_COMMANDS = {
     800_000: b"S7",
     1_000_000: b"S8",
 }
+_HEX = re.compile(rb"[0-9A-Fa-f]+")
 BUS_ERROR_BIT = 0x80  # of the status byte
 _LONGEST_LINE = 160  # an FD line with 64 bytes and a time stamp has 142 characters; more is noise
 # First letter: identifier digits, flags.
@@ -180,6 +182,8 @@ class LineParser:
 
 
 def _read_frame(line: bytes, digits: int, flags: int, time_ns: int, found: Lines) -> None:
+    if not _HEX.fullmatch(line, 1):  # int() would take 0x, signs and underscores too
+        raise ValueError
     at = digits + 2
     identifier, code = int(line[1 : digits + 1], 16), int(line[digits + 1 : at], 16)
     size = LENGTHS[code] if flags & FD else code
@@ -197,6 +201,8 @@ def _read_frame(line: bytes, digits: int, flags: int, time_ns: int, found: Lines
 
 
 def _read_state(line: str, time_ns: int, found: Lines) -> None:
+    if len(line) != 8 or not line[2:].isdecimal():
+        raise ValueError
     receive, transmit = int(line[2:5]), int(line[5:8])
     detail = bytearray(8)
     detail[6], detail[7] = min(transmit, 255), min(receive, 255)
