@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from platformdirs import user_downloads_path
 from textual.app import App
 
 from linkcheck.errors import DataError
@@ -15,14 +14,14 @@ __all__ = ["copy_out"]
 CLIPBOARD_MOST = 70_000  # characters; beyond that terminals drop the sequence (xterm's limit, from memory)
 
 
-def copy_out(app: App[Any], text: str, name: str, *, folder: Path | None = None) -> str:
+def copy_out(app: App[Any], text: str, name: str, folder: Path) -> str:
     """Copy a text out; says in a sentence where it went.
 
     Args:
         app: whose terminal.
         text: what.
         name: of the file; a number is added where there is one of that name.
-        folder: for the file; where pictures go, too, if not given.
+        folder: for the file; see `settings.files_folder`.
 
     Raises:
         DataError: the file cannot be written. The clipboard may have it all the same.
@@ -31,7 +30,6 @@ def copy_out(app: App[Any], text: str, name: str, *, folder: Path | None = None)
     clipped = len(text) <= CLIPBOARD_MOST
     if clipped:
         app.copy_to_clipboard(text)
-    folder = folder or user_downloads_path()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         path = _free(folder / name)

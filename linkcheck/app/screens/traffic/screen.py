@@ -97,6 +97,12 @@ class TrafficPage(Page):
         self.query_one("#filter").display = False
         self._opening(opening=True)
 
+    @on(events.ScreenResume)
+    def _look(self) -> None:
+        """Coming back: captures opened of late may be others."""
+        if self.has_class("-opening"):
+            self.query_one(Opener).refresh_choices()
+
     # A result ----------------------------------------------------------------------------------------------------
 
     def show(self, result: TrafficResult) -> None:
@@ -346,6 +352,7 @@ class TrafficPage(Page):
         """Copy out: the page, the finding, or everything as JSON."""
         from linkcheck.app.copying import copy_out  # noqa: PLC0415
         from linkcheck.app.screens.traffic.into_job import COPIES, copy_of  # noqa: PLC0415
+        from linkcheck.app.settings import files_folder  # noqa: PLC0415
         from linkcheck.app.widgets.dialog import Choose  # noqa: PLC0415
 
         result = self.result
@@ -356,6 +363,6 @@ class TrafficPage(Page):
             return
         text, name = await asyncio.to_thread(copy_of, what, result, self.query_one(FindingList).chosen)
         try:
-            self.say(copy_out(self.app, text, name))
+            self.say(copy_out(self.app, text, name, files_folder(self.shell.settings)))
         except LinkcheckError as error:
             self.fail(error)

@@ -1,0 +1,1 @@
+"""The practice page: a simulated truck with a hidden fault, probed freely."""
