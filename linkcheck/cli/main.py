@@ -15,13 +15,26 @@ from collections.abc import Sequence
 from types import ModuleType
 
 from linkcheck import __version__
-from linkcheck.cli import compare, exit_codes, jobs, listen, pinouts, practice, replay, serve, simulate, tour, walk
+from linkcheck.cli import (
+    bench,
+    compare,
+    exit_codes,
+    jobs,
+    listen,
+    pinouts,
+    practice,
+    replay,
+    serve,
+    simulate,
+    tour,
+    walk,
+)
 from linkcheck.cli.output import complain, width
 from linkcheck.errors import LinkcheckError
 
 __all__ = ["COMMANDS", "build_parser", "main"]
 
-COMMANDS: tuple[ModuleType, ...] = (walk, jobs, replay, listen, compare, pinouts, simulate, practice, serve)
+COMMANDS: tuple[ModuleType, ...] = (walk, jobs, replay, listen, bench, compare, pinouts, simulate, practice, serve)
 
 DESCRIPTION = (
     "Finds why a heavy-duty truck's diagnostic connector does not talk, and proves it: "
