@@ -24,6 +24,7 @@ from linkcheck.cli import (
     pinouts,
     practice,
     replay,
+    report,
     serve,
     simulate,
     tour,
@@ -34,7 +35,19 @@ from linkcheck.errors import LinkcheckError
 
 __all__ = ["COMMANDS", "build_parser", "main"]
 
-COMMANDS: tuple[ModuleType, ...] = (walk, jobs, replay, listen, bench, compare, pinouts, simulate, practice, serve)
+COMMANDS: tuple[ModuleType, ...] = (
+    walk,
+    jobs,
+    report,
+    replay,
+    listen,
+    bench,
+    compare,
+    pinouts,
+    simulate,
+    practice,
+    serve,
+)
 
 DESCRIPTION = (
     "Finds why a heavy-duty truck's diagnostic connector does not talk, and proves it: "
