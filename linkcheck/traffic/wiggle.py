@@ -32,6 +32,7 @@ _MANY = 20  # with so many, one or two dropouts while learning do not count
 _USUAL = 0.95
 _TOGETHER_NS = 1_000_000_000  # error frames closer than this are one burst
 _RESTART_NS = 3_000_000_000  # a claim so soon after coming back tells of a restart: SAE J1939-81, claim at power-up
+_WATCHED = np.array([address not in TOOLS for address in range(256)])
 _BATTERY_PGN, _BATTERY = 65271, "battery_potential"
 _DIP_SHARE, _DIP_VOLTS = 1 / 24, 0.5
 _LEVEL_SAMPLES = 30
@@ -89,6 +90,7 @@ class _Channel:
     limit_ns: np.ndarray = field(default_factory=lambda: np.zeros(256, np.int64))  # 0: still learning
     gaps: dict[int, list[int]] = field(default_factory=dict)
     silent: dict[int, WiggleEvent] = field(default_factory=dict)
+    skipped: set[int] = field(default_factory=set)  # whose next gap is not the bus's
     back: dict[int, WiggleEvent] = field(default_factory=dict)
     errors: WiggleEvent | None = None
     dip: WiggleEvent | None = None
@@ -153,6 +155,7 @@ class WiggleWatch:
         """Frames are missing because our own port was away: nobody is late for that."""
         channel = self._channels.get(name)
         if channel is not None:
+            channel.skipped = set(np.flatnonzero(channel.last_ns).tolist())
             channel.last_ns[:] = 0
             channel.silent.clear()
 
@@ -189,14 +192,22 @@ class WiggleWatch:
     def _heard(self, name: str, channel: _Channel, frames: FrameBatch, gap_ns: np.ndarray, rows: np.ndarray) -> None:
         source = frames.identifier[rows] & 0xFF
         time_ns = frames.time_ns[rows]
-        self._claims(channel, frames, rows, source)
         limit = channel.limit_ns[source]
-        known = channel.last_ns[source] > 0
-        for i in np.flatnonzero((limit > 0) & known & (gap_ns > limit)).tolist():
-            self._ended(name, channel, int(source[i]), int(time_ns[i]), int(gap_ns[i]))
+        claims = pgns(frames.identifier[rows]) == ADDRESS_CLAIM
+        # One by one, in order, and only what needs it: then it does not matter where a batch ends.
+        for i in np.flatnonzero(_WATCHED[source] & ((gap_ns > limit) | (limit == 0) | claims)).tolist():
+            address, now, gap = int(source[i]), int(time_ns[i]), int(gap_ns[i])
+            if address in channel.skipped:
+                channel.skipped.discard(address)
+            elif not channel.limit_ns[address]:
+                self._learn(channel, address, now, gap)
+            elif gap > channel.limit_ns[address]:
+                self._ended(name, channel, address, now, gap)
+            if claims[i]:
+                self._restarted(channel, address, now)
+        if channel.skipped:
+            channel.skipped.difference_update(source.tolist())
         channel.last_ns[source] = time_ns  # of frames with the same source the last one stays
-        for i in np.flatnonzero(limit == 0).tolist():
-            self._learn(channel, int(source[i]), int(time_ns[i]), int(gap_ns[i]))
 
     def _ended(self, name: str, channel: _Channel, address: int, time_ns: int, gap_ns: int) -> None:
         event = channel.silent.pop(address, None)
@@ -206,17 +217,12 @@ class WiggleWatch:
         event.end_ns = time_ns
         channel.back[address] = event
 
-    def _claims(self, channel: _Channel, frames: FrameBatch, rows: np.ndarray, source: np.ndarray) -> None:
-        claims = np.flatnonzero(pgns(frames.identifier[rows]) == ADDRESS_CLAIM)
-        for i in claims.tolist():
-            address, now = int(source[i]), int(frames.time_ns[rows[i]])
-            event = channel.silent.get(address) or channel.back.get(address)
-            if event is not None and (event.end_ns is None or now - event.end_ns < _RESTART_NS):
-                event.restarted = True
+    def _restarted(self, channel: _Channel, address: int, now: int) -> None:
+        event = channel.silent.get(address) or channel.back.get(address)
+        if event is not None and (event.end_ns is None or now - event.end_ns < _RESTART_NS):
+            event.restarted = True
 
     def _learn(self, channel: _Channel, address: int, time_ns: int, gap_ns: int) -> None:
-        if address in TOOLS or channel.limit_ns[address]:
-            return
         gaps = channel.gaps.setdefault(address, [])
         if not channel.first_ns[address]:
             channel.first_ns[address] = time_ns

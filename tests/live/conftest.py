@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from linkcheck.practice import simulate
+
 sys.path.insert(0, str(Path(__file__).parent))
 
 collect_ignore = [] if hasattr(os, "openpty") else ["test_serial_port.py", "test_listener.py", "test_listen_command.py"]
@@ -13,6 +15,4 @@ collect_ignore = [] if hasattr(os, "openpty") else ["test_serial_port.py", "test
 
 @pytest.fixture(scope="session")
 def healthy():
-    from linkcheck.practice import simulate
-
     return simulate("healthy", seconds=20).batch

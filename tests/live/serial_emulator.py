@@ -20,6 +20,11 @@ from linkcheck.live.emulation import Emulation
 from linkcheck.practice import simulate
 
 
+def say(content):
+    sys.stdout.write(json.dumps(content) + "\n")
+    sys.stdout.flush()
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--ports", type=int, default=1)
@@ -35,12 +40,12 @@ def main():
         traffic = traffic_of(recording.batch)
     faults = [Faults(**json.loads(args.faults)) for _ in range(args.ports)]
     with Emulation(*faults, bit_rate=args.bit_rate, traffic=traffic, seed=args.seed) as emulation:
-        print(json.dumps({"ports": emulation.paths}), flush=True)
+        say({"ports": emulation.paths})
         for line in sys.stdin:
             order = json.loads(line)
             if order["do"] == "quit":
                 return
-            print(json.dumps(obey(emulation, order)), flush=True)
+            say(obey(emulation, order))
 
 
 def obey(emulation, order):
@@ -56,28 +61,36 @@ def obey(emulation, order):
 
 
 def act(emulation, bus, what, port, order):
-    later = order.get("seconds", 1.0)
-    if what == "silence":
-        addresses = set(order["addresses"])
-        bus.silenced |= addresses
-        threading.Timer(later, emulation.call, [lambda b: b.silenced.difference_update(addresses)]).start()
-    elif what == "mute":
-        bus.muted = True
-        threading.Timer(later, emulation.call, [lambda b: setattr(b, "muted", False)]).start()
-    elif what == "errors":
-        bus.break_frames(order.get("count", 1))
-    elif what == "stall":
-        emulation.adapters[port].stall(later)
-    elif what == "put":
-        payload = bytes.fromhex(order["payload"])
-        bus.put(Frame(int(order["identifier"], 16), EXTENDED, len(payload), payload))
-    elif what == "flood":
-        for number in range(int(bus.bit_rate * later / 131)):
-            bus.put(Frame(0x0CFF0000 | number & 0xFF00 | 0xC8, EXTENDED, 8, number.to_bytes(8, "little")))
-    elif what == "fault":
-        for name, value in order.items():
-            if name not in ("do", "port"):
-                setattr(emulation.adapters[port].faults, name, value)
+    adapter, seconds = emulation.adapters[port], order.get("seconds", 1.0)
+    actions = {
+        "silence": lambda: silence(emulation, bus, set(order["addresses"]), seconds),
+        "mute": lambda: mute(emulation, bus, seconds),
+        "errors": lambda: bus.break_frames(order.get("count", 1)),
+        "stall": lambda: adapter.stall(seconds),
+        "put": lambda: bus.put(frame(int(order["identifier"], 16), bytes.fromhex(order["payload"]))),
+        "flood": lambda: flood(bus, int(bus.bit_rate * seconds / 131)),
+        "fault": lambda: [setattr(adapter.faults, n, v) for n, v in order.items() if n not in ("do", "port")],
+    }
+    actions[what]()
+
+
+def silence(emulation, bus, addresses, seconds):
+    bus.silenced |= addresses
+    threading.Timer(seconds, emulation.call, [lambda b: b.silenced.difference_update(addresses)]).start()
+
+
+def mute(emulation, bus, seconds):
+    bus.muted = True
+    threading.Timer(seconds, emulation.call, [lambda b: setattr(b, "muted", False)]).start()
+
+
+def frame(identifier, payload):
+    return Frame(identifier, EXTENDED, len(payload), payload)
+
+
+def flood(bus, count):
+    for number in range(count):
+        bus.put(frame(0x0CFF00C8 | (number & 0xFF) << 8, number.to_bytes(8, "little")))
 
 
 if __name__ == "__main__":

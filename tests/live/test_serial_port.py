@@ -2,6 +2,7 @@
 
 import time
 
+import can
 import pytest
 
 from linkcheck.errors import UsageError
@@ -82,10 +83,8 @@ def test_an_adapter_that_never_answers_is_used_only_when_the_user_says_so(health
         port.close()
 
 
-def test_python_cans_own_driver_cannot_tell_a_refusal(healthy):
+def test_python_cans_own_driver_cannot_tell_a_refusal():
     """Why there is a driver of our own: the stock one opens an adapter that refused both rate and silence."""
-    import can
-
     with Emulation(Faults(refuse_rate=True, refuse_listen_only=True)) as emulation:
         bus = can.Bus(
             interface="slcan",
@@ -164,7 +163,7 @@ def test_an_overrun_in_the_adapter_is_counted(healthy):
     with Emulation(Faults(), traffic=traffic_of(healthy), buffer=200) as emulation:
         port = opened(emulation)
         emulation.call(lambda _: emulation.adapters[0].stall(1.0))
-        _, events = gather(port, lambda _, events: any(e.kind == "overrun" for e in events))
+        gather(port, lambda _, events: any(e.kind == "overrun" for e in events))
         assert port.counters().adapter >= 1
         port.close()
 
@@ -181,7 +180,7 @@ def test_garbled_lines_are_counted_and_make_no_ghost_frames(healthy):
 def test_an_adapter_without_status_is_still_listened_to(healthy):
     with Emulation(Faults(no_status=True), traffic=traffic_of(healthy), reports_errors=False) as emulation:
         port = opened(emulation)
-        batch, _ = gather(port, lambda batch, _: len(batch) > 50)
+        gather(port, lambda batch, _: len(batch) > 50)
         assert port.counters().adapter is None  # unknown is not zero
         port.close()
 

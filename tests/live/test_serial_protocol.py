@@ -1,7 +1,8 @@
-"""The ASCII protocol against its two published descriptions: the Linux driver's comments, and python-can's interface."""
+"""The ASCII protocol against two published descriptions: the Linux driver's comments, python-can's interface."""
 
 import can
 import pytest
+from can.interfaces.slcan import slcanBus
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -96,8 +97,6 @@ class Line:
 @given(frames())
 def test_frames_are_written_as_python_can_writes_them(frame):
     identifier, flags, payload, size = frame
-    from can.interfaces.slcan import slcanBus
-
     bus = slcanBus.__new__(slcanBus)
     bus.serialPortOrig = Line()
     bus.serialPortOrig.write_timeout = None
