@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,15 @@ from typing import TextIO
 from linkcheck.cli.output import width
 from linkcheck.errors import DataError, LinkcheckError
 from linkcheck.faults.catalogue import FAULTS
-from linkcheck.practice.account import path_rows, point_label, seen_words, state_line, step_words, verdict_lines
+from linkcheck.practice.account import (
+    counted,
+    path_rows,
+    point_label,
+    seen_words,
+    state_line,
+    step_words,
+    verdict_lines,
+)
 from linkcheck.practice.adviser import Adviser
 from linkcheck.practice.best_path import best_path
 from linkcheck.practice.hidden_truck import HiddenTruck, Probe
@@ -244,7 +253,7 @@ class PracticeTalk:
     def _readings(self) -> None:
         for number, step in enumerate(self._lesson.readings, 1):
             self._say(f"{number}. {step_words(step, self._layout)}", "  ")
-        self._say(f"{len(self._lesson.readings)} readings, about {self._lesson.minutes:.1f} minutes.", "  ")
+        self._say(f"{counted(len(self._lesson.readings))}, about {self._lesson.minutes:.1f} minutes.", "  ")
 
     def _state(self) -> None:
         self._say(f"{state_line(self._lesson.state)}.", "  ")
@@ -267,9 +276,11 @@ class PracticeTalk:
 
 
 def _faults_with(text: str) -> list[str]:
+    """Faults in whose id or title each of these words begins a word."""
     words = text.lower().split()
     return [
         name
         for name, fault in FAULTS.items()
-        if name != "none" and all(word in f"{name} {fault.title}".lower() for word in words)
+        if name != "none"
+        and all(re.search(rf"(?<![a-z0-9]){re.escape(word)}", f"{name} {fault.title}".lower()) for word in words)
     ]

@@ -16,10 +16,12 @@ from linkcheck.practice.hidden_truck import HiddenFault, Probe, Seen
 from linkcheck.practice.judgement import Verdict
 from linkcheck.practice.lesson import Step
 from linkcheck.walk.layout import Layout
+from linkcheck.walk.reasons import figure_words
 from linkcheck.walk.steps import point_words, state_words
 from linkcheck.walk.table import RATES_TOGETHER
 
 __all__ = [
+    "counted",
     "fault_words",
     "path_rows",
     "point_label",
@@ -80,8 +82,8 @@ def fault_words(fault: HiddenFault, layout: Layout) -> str:
         words += f": {layout.named(fault.where)}"
     if fault.severity is None:
         return f"{words}."
-    figure = f"{fault.severity:.0%}" if fault.unit.startswith("of") else f"{fault.severity:.3g}"
-    return f"{words}, {figure} {fault.unit}."
+    figure = f"{fault.severity:.0%} {fault.unit}" if fault.unit != "ohm" else figure_words(fault.severity, "ohms")
+    return f"{words}, {figure}."
 
 
 def verdict_lines(verdict: Verdict, layout: Layout) -> list[str]:
@@ -91,8 +93,8 @@ def verdict_lines(verdict: Verdict, layout: Layout) -> list[str]:
         lines.append("It was: nothing. This truck's data link is sound, and that takes proof as well.")
     lines.append(_result(verdict))
     best = verdict.best
-    lines.append(f"You: {_counted(verdict.readings)}, {verdict.minutes:.1f} minutes.")
-    lines.append(f"The tool's own walk on this truck: {_counted(best.readings)}, {best.minutes:.1f} minutes.")
+    lines.append(f"You: {counted(verdict.readings)}, {verdict.minutes:.1f} minutes.")
+    lines.append(f"The tool's own walk on this truck: {counted(best.readings)}, {best.minutes:.1f} minutes.")
     if set(best.named) != {fault.id for fault in verdict.hidden} or not best.finding.confirmed:
         named = " and ".join(layout.named(FAULTS[fault].title) for fault in best.named) or "nothing wrong"
         proven = "proven" if best.finding.confirmed else "not proven"
@@ -120,7 +122,8 @@ def _result(verdict: Verdict) -> str:
     return " ".join(told)
 
 
-def _counted(readings: int) -> str:
+def counted(readings: int) -> str:
+    """As in "1 reading", "7 readings"."""
     return f"{readings} reading" + ("" if readings == 1 else "s")
 
 

@@ -145,7 +145,7 @@ class Adviser:
         return Advice(
             check,
             probe_of(check, self.bit_rate),
-            check_words(check, layout),
+            check_words(check, layout).replace("_", " "),
             tuple(steps(check, state, layout, walk.bit_rate(check))),
             walk.expected(check),
             why(opinion, check, layout),

@@ -69,7 +69,7 @@ def best_path(truck: HiddenTruck, setup: Setup) -> BestPath:
         typed, shown = _answer(truck, check, layout.equipment.bit_rate, seen_before[check.id])
         seen_before[check.id] += 1
         minutes = minutes_for(check, session.walk.now.state)
-        found.append(PathStep(check_words(check, layout), check.state, shown, minutes))
+        found.append(PathStep(check_words(check, layout).replace("_", " "), check.state, shown, minutes))
         session.take(Answer(check.id, typed))
     return BestPath(tuple(found), session.walk.finding, session.walk.opinion.belief.leader)
 

@@ -140,7 +140,8 @@ class HiddenTruck:
         self.equipment = Equipment(
             system_volts=system_volts, j1708=j1708, shield=shield, bit_rate=bit_rate, modules=len(MODULE_ADDRESSES)
         )
-        self._sound = sample_trucks(rng, 1, self.equipment)
+        # Every module is awake with the key, so that one that is not heard means something.
+        self._sound = sample_trucks(rng, 1, self.equipment).changed(module_standby=False)
         self.face = MeterFace(seed)
         self._trucks, self.hidden = self._with(self.faults)
         self._situation = lru_cache(maxsize=32)(self._make_situation)

@@ -30,6 +30,7 @@ from linkcheck.app.widgets.face_view import FaceView
 from linkcheck.errors import LinkcheckError
 
 if TYPE_CHECKING:
+    from linkcheck.pinout import Pinout
     from linkcheck.practice.lesson_sheet import LessonSheet
     from linkcheck.practice.setting_out import Request
 
@@ -126,15 +127,15 @@ class PracticePage(Page):
 
     # Showing -----------------------------------------------------------------------------------------------------
 
-    def show(self, sheet: LessonSheet) -> None:
-        """Show a lesson's sheet."""
+    def show(self, sheet: LessonSheet, pinout: Pinout | None) -> None:
+        """Show a lesson's sheet, at its connector."""
         self._sheet = sheet
         self.query_one("#which", Label).update(sheet.title)
         self.query_one(StatePanel).show(sheet)
         self.query_one(LastReading).show(sheet)
         self.query_one(StepLines).show(sheet)
         face = self.query_one(FaceView)
-        face.pinout, face.leads = self.room.pinout, dict(sheet.leads)
+        face.pinout, face.leads = pinout, dict(sheet.leads)
         if sheet.leads:
             face.side = "wire" if sheet.back else "mating"
         self.set_class(sheet.advice is not None, "-advised")
@@ -151,7 +152,8 @@ class PracticePage(Page):
             return
         self._busy = True
         try:
-            self.show(await asyncio.to_thread(doing))
+            sheet = await asyncio.to_thread(doing)
+            self.show(sheet, self.room.pinout)
         except LinkcheckError as error:
             self.fail(error)
         finally:
@@ -272,7 +274,7 @@ class PracticePage(Page):
             except LinkcheckError as error:
                 self.fail(error)
                 return
-            self.show(sheet)
+            self.show(sheet, self.room.pinout)
             self.say(outcome)
 
     async def _choose_fault(self, question: str) -> str | None:
@@ -291,7 +293,7 @@ class PracticePage(Page):
         except LinkcheckError as error:
             self.fail(error)
             return
-        self.show(sheet)
+        self.show(sheet, self.room.pinout)
         self.say(words)
         if path is not None:
             await self.app.switch_mode("traffic")

@@ -98,8 +98,9 @@ class StepLines(VerticalScroll, can_focus=True):
         lines = [_step(number, line) for number, line in enumerate(sheet.lines, 1)]
         told = Content("\n").join(reversed(lines)) if lines else Content.styled(FIRST, "$foreground-muted")
         self.query_one("#lines", Static).update(told)
-        noun = "reading" if sheet.readings == 1 else "readings"
-        self.border_title = f"{sheet.readings} {noun}, {sheet.minutes:.1f} min"
+        from linkcheck.practice.account import counted  # noqa: PLC0415  core, when it is needed
+
+        self.border_title = f"{counted(sheet.readings)}, {sheet.minutes:.1f} min"
 
 
 FIRST = (
