@@ -24,7 +24,7 @@ from linkcheck.report.content import (
     Text,
     Verdict,
 )
-from linkcheck.report.marks import cavities_of
+from linkcheck.report.marks import place_of
 from linkcheck.report.replay import Replay, replay
 from linkcheck.report.wording import HEADLINES, written
 from linkcheck.walk.checks import CHECKS, Check
@@ -124,12 +124,14 @@ def _cause(gone: Replay) -> Cause:
         for each in finding.faults
     ]
     named = gone.repaired or result.leader if finding.confirmed or gone.repaired else ()
+    place = place_of(named, gone.layout)
     return Cause(
         faults=faults,
         proven=finding.confirmed,
         repairs=list(dict.fromkeys(FAULTS[fault].repair for fault in named)),
         root=finding.root_cause,
-        cavities=cavities_of(named, gone.layout),
+        cavities=place.bad,
+        behind=place.behind,
         then=finding.then,
     )
 

@@ -119,7 +119,8 @@ class Cause(msgspec.Struct, frozen=True):
         proven: the readings carry it.
         repairs: ids of what the proven or repaired faults take to repair; none before.
         root: what may lie behind it, or was shown to.
-        cavities: labels; the fault is in or behind these.
+        cavities: labels of those that are bad.
+        behind: labels of those whose wires lead to what is bad.
         then: what to do next.
 
     """
@@ -129,6 +130,7 @@ class Cause(msgspec.Struct, frozen=True):
     repairs: list[str]
     root: str
     cavities: list[str]
+    behind: list[str]
     then: list[str]
 
 

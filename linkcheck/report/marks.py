@@ -1,16 +1,18 @@
-"""Which cavities of the connector a fault is in or behind: from its id, so that a picture can mark them. Pure."""
+"""Where on the connector a fault is, from its id, so that a picture can mark it: in a cavity, or behind it. Pure."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from typing import NamedTuple
 
 from linkcheck.walk.layout import Layout
 
-__all__ = ["cavities_of"]
+__all__ = ["Place", "place_of"]
 
 PAIR = ("C", "D")
 J1708 = ("F", "G")
+AT_CONNECTOR = ("cavity_open", "swapped", "leakage")  # in the cavities themselves; every other fault is behind them
 # The first part of an id, where it says nothing more about which wire.
 FIRST = {"feed": ("B",), "ground": ("A",), "terminator": PAIR, "terminators": PAIR, "backbone": PAIR, "j1708": J1708}
 LINES = {
@@ -25,15 +27,26 @@ LINES = {
     "plus": ("F",),
     "minus": ("G",),
 }
-SUPPLY = {"ground", "battery"}  # the other end of a short: not where the fault is
+OTHER_ENDS = ("ground", "battery")  # of a short: not where the fault is
 
 
-def cavities_of(faults: Iterable[str], layout: Layout) -> list[str]:
-    """Labels of the cavities that faults are in or behind, in the order of the circuit's letters; none for what is
-    elsewhere: batteries, the adapter, a module.
+class Place(NamedTuple):
+    """Labels of the cavities that are bad, and of those whose wires lead to what is bad."""
+
+    bad: list[str]
+    behind: list[str]
+
+
+def place_of(faults: Iterable[str], layout: Layout) -> Place:
+    """Where faults are, in the order of the circuit's letters; nothing for what is elsewhere: batteries, the adapter,
+    a module.
     """
-    letters = {letter for fault in faults for letter in _letters(fault)}
-    return [layout.labels[letter] for letter in sorted(letters) if letter in layout.labels]
+    bad: set[str] = set()
+    behind: set[str] = set()
+    for fault in faults:
+        letters = set(_letters(fault)) & set(layout.labels)
+        (bad if fault.startswith(AT_CONNECTOR) else behind).update(letters)
+    return Place(*([layout.labels[letter] for letter in sorted(each)] for each in (bad, behind - bad)))
 
 
 def _letters(fault: str) -> tuple[str, ...]:
@@ -44,6 +57,6 @@ def _letters(fault: str) -> tuple[str, ...]:
         return FIRST.get(name.partition("_")[0], ())
     found: list[str] = []
     for part in which.split("-"):
-        if part not in SUPPLY:
+        if part not in OTHER_ENDS:
             found += LINES.get(part, (part,) if re.fullmatch("[A-J]", part) else ())
     return tuple(found)

@@ -19,6 +19,7 @@ from linkcheck.jobs.traffic_summary import ChannelSummary, FindingSummary, Sourc
 from linkcheck.pinout import Pinout, find_pinout, load_pinout
 from linkcheck.report.content import BeliefStep, Report
 from linkcheck.report.face_svg import face_svg
+from linkcheck.report.pictures import picture
 from linkcheck.report.plots import belief_plot, load_plot
 
 __all__ = ["MARKS", "as_html", "environment", "local_time"]
@@ -42,6 +43,7 @@ def as_html(report: Report) -> str:
             parts=[(name.capitalize(), getattr(report, name)) for name in PART_NAMES],
             faces=_faces(report, pinout),
             long=pinout is not None and pinout.shape != "circle",
+            photos=[(photo, picture(photo.path)) for photo in report.photos],
             proof=any(row.proof for row in report.readings),
             belief=belief_plot(report.belief),
             belief_words=_belief_words(report.belief),
@@ -103,8 +105,8 @@ def _pinout(report: Report) -> Pinout | None:
 def _faces(report: Report, pinout: Pinout | None) -> list[Markup]:
     if pinout is None or report.found is None:
         return []
-    bad = report.found.cavities
-    drawn = [face_svg(pinout, "mating", bad), face_svg(pinout, "wire", bad)]
+    bad, behind = report.found.cavities, report.found.behind
+    drawn = [face_svg(pinout, "mating", bad, behind), face_svg(pinout, "wire", bad, behind)]
     return [Markup(each) for each in drawn]  # noqa: S704  escaped where it was made
 
 

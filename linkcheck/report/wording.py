@@ -109,7 +109,7 @@ def _confirmation(gone: Replay | None, outcome: Outcome) -> str:
     after = gone.proofs_after()
     met = [_compared(gone, check) for check, taken in after if taken is not None]
     open_checks = [_check(check, gone.layout) for check, taken in after if taken is None]
-    text = " ".join(f"{each}." for each in met)
+    text = " ".join(_sentence(each) for each in met)
     if open_checks:
         return f"Not confirmed yet. {text} Not read, or not as it should be: {'; '.join(open_checks)}.".replace(
             "  ", " "
