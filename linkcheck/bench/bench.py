@@ -32,6 +32,7 @@ class Plan:
         rates: bit/s. repeats: of every kind of frame. load_s: full load in each direction at each rate.
         latency_frames, stamp_frames: frames of those tests. transport_bytes: of a message in packets.
         soak_s: of the long run; 0 for none.
+        window: frames on their way at once under full load; many adapters hold some dozens.
 
     """
 
@@ -43,6 +44,7 @@ class Plan:
     stamp_frames: int = 500
     transport_bytes: int = 1785
     soak_s: float = 0.0
+    window: int = 32
 
 
 PLANS = {

@@ -13,16 +13,15 @@ from typing import Any, Literal, Protocol
 from linkcheck.bench.frames import BenchFrame, bits_of
 from linkcheck.frames import ERROR, REMOTE, SENT
 from linkcheck.frames.records import RECORD_FORMAT
-from linkcheck.live.port import Port, PortLostError, PortRefusedError, PortSpec
+from linkcheck.live.port import Port, PortRefusedError, PortSpec
 
 __all__ = ["Carried", "Harness", "Heard", "Opener", "Side", "Spy", "other"]
 
 Side = Literal["a", "b"]
 
-_PATIENCE_NS = 300_000_000  # nothing new for so long: what has not come is lost
+_PATIENCE_S = 0.3  # nothing new for so long: what has not come is lost
 _IN_VAIN = 4
 _READ_S = 0.001
-_WINDOW = 32  # frames on their way; an adapter holds some dozens
 
 
 class Spy(Protocol):
@@ -70,6 +69,7 @@ class Carried:
         sent: when each frame was handed over, and the frame. arrived: at the other side. echoes: the sender's own
             frames that its port reported. errors: error frames by side (class bits, detail bytes).
         began_ns, ended_ns: first frame handed over, last one arrived.
+        refused: frames the sender's adapter said it could not take; they were never on the bus.
 
     """
 
@@ -79,7 +79,7 @@ class Carried:
     errors: dict[Side, list[tuple[int, bytes]]] = field(default_factory=lambda: {"a": [], "b": []})
     began_ns: int = 0
     ended_ns: int = 0
-    lost_port: Side | None = None
+    refused: int = 0
 
     @property
     def load(self) -> float:
@@ -159,11 +159,7 @@ class Harness:
     def read(self, carried: Carried, sender: Side | None) -> None:
         """Read both open sides once."""
         for side, port in list(self.ports.items()):
-            try:
-                records = port.read(_READ_S).records
-            except PortLostError:
-                carried.lost_port = side
-                raise
+            records = port.read(_READ_S).records
             for time_ns, identifier, flags, _, length, data in RECORD_FORMAT.iter_unpack(records):
                 if flags & ERROR:
                     carried.errors[side].append((identifier, data[:8]))
@@ -177,9 +173,9 @@ class Harness:
         frames: Sequence[BenchFrame],
         sender: Side,
         *,
-        window: int = _WINDOW,
+        window: int = 8,
         pace_s: float = 0.0,
-        patience_s: float = _PATIENCE_NS / 1e9,
+        patience_s: float = _PATIENCE_S,
         while_waiting: Callable[[], None] = lambda: None,
     ) -> Carried:
         """Send frames from one side and collect them at the other.
@@ -197,38 +193,38 @@ class Harness:
 
         """
         carried = Carried(began_ns=self.now_ns())
-        following, next_ns, news_ns = 0, 0, self.now_ns()
-        written_off = 0  # frames nobody waits for any more
-        in_vain = 0  # waits in a row that brought nothing
+        refused_before = getattr(self.ports[sender], "refused", 0)  # serial-line adapters answer every frame
+        places = {frame: place for place, frame in enumerate(frames)}
+        following = settled = in_vain = 0  # next to send; those before have come or count as lost; waits in a row
+        next_ns, news_ns = 0, self.now_ns()
         while True:
             now = self.now_ns()
-            on_their_way = following - len(carried.arrived) - written_off
-            while following < len(frames) and on_their_way < window and now >= next_ns:
+            while following < len(frames) and following - settled < window and now >= next_ns:
                 try:
                     self.send(sender, frames[following])
                 except PortRefusedError:
                     break  # its buffer is full: later
-                now = self.now_ns()
+                now = news_ns = self.now_ns()
                 carried.sent.append((now, frames[following]))
-                following, on_their_way, next_ns = following + 1, on_their_way + 1, now + round(pace_s * 1e9)
-                news_ns = now
+                following, next_ns = following + 1, now + round(pace_s * 1e9)
             before = len(carried.arrived)
             self.read(carried, sender)
             now = self.now_ns()
-            if len(carried.arrived) > before:
+            for heard in carried.arrived[before:]:
+                place = places.get(heard.frame, settled)  # a changed one stands for the next
+                settled = max(settled, place + 1)
                 news_ns, in_vain = now, 0
                 carried.ended_ns = now
             while_waiting()
-            done = following == len(frames) and len(carried.arrived) + written_off >= len(frames)
-            waited = now - news_ns > patience_s * 1e9
-            if waited and following < len(frames):
-                written_off, news_ns, in_vain = following - len(carried.arrived), now, in_vain + 1
+            if following == len(frames) and settled >= following:
+                break
+            if now - news_ns > patience_s * 1e9:
+                settled, news_ns, in_vain = following, now, in_vain + 1
                 if in_vain >= _IN_VAIN:
                     break  # nothing gets through any more
-            elif waited or done:
-                break
         # Doubled and late ones come behind the last.
         self.listen(carried, sender, 0.02)
+        carried.refused = getattr(self.ports[sender], "refused", 0) - refused_before
         return carried
 
 

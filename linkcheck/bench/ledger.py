@@ -61,8 +61,8 @@ def compare(sent: Sequence[BenchFrame], arrived: Sequence[BenchFrame]) -> Accoun
     )
 
 
-def count_numbers(run: int, first: int, sent: int, arrived: Sequence[BenchFrame]) -> Account:
-    """Numbered frames, which may be too many to compare one by one."""
+def count_numbers(run: int, first: int, sent: int, arrived: Sequence[BenchFrame], refused: int = 0) -> Account:
+    """Numbered frames, which may be too many to compare one by one; `refused` were never sent, and are not lost."""
     numbers = [number_of(run, frame) for frame in arrived]
     good = [number for number in numbers if number is not None and first <= number < first + sent]
     changed = len(numbers) - len(good)
@@ -70,7 +70,13 @@ def count_numbers(run: int, first: int, sent: int, arrived: Sequence[BenchFrame]
     lost = sent - len(seen)
     examples = [f"not as sent: {frame.words}" for frame, n in zip(arrived, numbers, strict=True) if n is None][:4]
     return Account(
-        sent, len(arrived), max(0, lost - changed), len(good) - len(seen), _backward(good), changed, tuple(examples)
+        sent,
+        len(arrived),
+        max(0, lost - changed - refused),
+        len(good) - len(seen),
+        _backward(good),
+        changed,
+        tuple(examples),
     )
 
 

@@ -7,6 +7,7 @@ they cannot do is left to whoever stands behind (`Hands`).
 from __future__ import annotations
 
 import contextlib
+import warnings
 from typing import Any
 
 from linkcheck.bench.hands import Hands
@@ -41,17 +42,22 @@ class Instrument:
                 "Instruments need pyvisa, which is not installed.", todo='Install it: pip install "linkcheck[bench]"'
             ) from error
         self.name = name
-        self._wrong = (pyvisa.Error, OSError, ValueError)
+        self._wrong = (pyvisa.Error, OSError, ValueError, UserWarning)
         try:
             self._manager = pyvisa.ResourceManager(library)
             open_resource: Any = self._manager.open_resource  # typed as any resource, which cannot be asked
             self._device = open_resource(name, read_termination="\n", write_termination="\n")
             self._device.timeout = 3000
-            self.identity = str(self._device.query("*IDN?")).strip()
+            self.identity = self._query("*IDN?")
         except self._wrong as error:
             raise DataError(
                 f"The instrument does not answer: {error}.", where=name, todo="Check its name, cable and remote mode."
             ) from error
+
+    def _query(self, question: str) -> str:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", UserWarning)  # pyvisa warns of an answer cut short; it is none
+            return str(self._device.query(question)).strip()
 
     def tell(self, command: str) -> None:
         """Send a command.
@@ -73,7 +79,7 @@ class Instrument:
 
         """
         try:
-            return float(self._device.query(question))
+            return float(self._query(question))
         except self._wrong as error:
             raise DataError(f"The instrument does not answer {question!r}: {error}.", where=self.name) from error
 

@@ -31,6 +31,8 @@ def _lines(result: BenchResult, changed: Sequence[str], width: int) -> Iterator[
     yield f"Bench test of {conditions.adapter}{'   (partial: stopped early)' if result.partial else ''}"
     yield "═" * width
     yield from textwrap.wrap(f"VERDICT  {result.verdict}", width, subsequent_indent=" " * 9)
+    for row in result.failed:
+        yield from textwrap.wrap(f"{row.title}{_where(row)}", width, initial_indent=" " * 9, subsequent_indent=" " * 11)
     yield ""
     for row in result.rows:
         yield from _row(row, width)
@@ -46,13 +48,16 @@ def _lines(result: BenchResult, changed: Sequence[str], width: int) -> Iterator[
 def _row(row: Row, width: int) -> Iterator[str]:
     mark, word = MARKS[row.verdict]
     lead = f"{mark} {word:<13}"
-    where = f" ({row.conditions.split(',')[0]})" if row.conditions else ""
-    yield from textwrap.wrap(f"{lead}{row.title}{where}", width, subsequent_indent=" " * 15)
+    yield from textwrap.wrap(f"{lead}{row.title}{_where(row)}", width, subsequent_indent=" " * 15)
     if row.figure:
         text = f"{row.figure}   [limit: {row.limit}]"
         yield from textwrap.wrap(text, width, initial_indent=" " * 15, subsequent_indent=" " * 17)
     if row.note:
         yield from textwrap.wrap(row.note, width, initial_indent=" " * 15, subsequent_indent=" " * 17)
+
+
+def _where(row: Row) -> str:
+    return f" ({row.conditions.split(',')[0]})" if row.conditions else ""
 
 
 def _conditions(result: BenchResult, width: int) -> Iterator[str]:

@@ -73,7 +73,7 @@ FAULTS: dict[str, SimulatedFault] = {
     "slow": SimulatedFault("hands frames on 80 ms late", {"delay_s": 0.08}),
     "uneven": SimulatedFault("hands frames on up to 300 ms late, at random", {"jitter_s": 0.3}),
     "stamps-go-back": SimulatedFault("its time stamps step backward", {"stamps_back": True}),
-    "small-buffer": SimulatedFault("loses frames at full load", {"delay_s": 0.02}, buffer=400),
+    "small-buffer": SimulatedFault("loses frames at full load", {"delay_s": 0.02}, buffer=120),
     "stalls": SimulatedFault("hangs for 1.5 s now and then", stalls_s=1.5),
     "goes-away": SimulatedFault("drops off the host in the middle of the test", dies_after_s=5.5),
     "stays-away": SimulatedFault("is not found again after unplugging", stays_away=True),

@@ -79,7 +79,8 @@ def _slice(bench: Bench, state: SoakState, sender: Side) -> None:
     first = state.slices * _SLICE_FRAMES
     frames = list(numbered(state.seed, _SLICE_FRAMES, first=first))
     carried = bench.harness.carry(frames, sender, pace_s=_PACE_S, while_waiting=lambda: bench.tick(None))
-    account = count_numbers(state.seed, first, _SLICE_FRAMES, [heard.frame for heard in carried.arrived])
+    arrived = [heard.frame for heard in carried.arrived]
+    account = count_numbers(state.seed, first, _SLICE_FRAMES, arrived, carried.refused)
     state.sent += account.sent
     state.lost += account.lost
     state.doubled += account.doubled
