@@ -9,19 +9,6 @@ from linkcheck.report.plain import PLAIN
 
 # Words a driver has no use for.
 TRADE = ("CAN", "J1708", "J1939", "ohm", "volt", "terminator", "backbone", "stub", "cavity", "module", "bit rate")
-    "CAN",
-    "J1708",
-    "J1939",
-    "ohm",
-    "volt",
-    "termina",
-    "backbone",
-    "stub",
-    "cavity",
-    "module",
-    "dominant",
-    "bit-rate",
-]
 
 
 def text_of(report):
