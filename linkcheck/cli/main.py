@@ -18,6 +18,7 @@ from linkcheck import __version__
 from linkcheck.cli import (
     bench,
     compare,
+    edges,
     exit_codes,
     jobs,
     listen,
@@ -43,6 +44,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     listen,
     bench,
     compare,
+    edges,
     pinouts,
     simulate,
     practice,

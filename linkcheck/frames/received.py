@@ -29,7 +29,7 @@ class Received:
         crc_sent, crc_reckoned: the two checksums; equal in a good frame; -1 where the frame did not get that far.
         acknowledged: the ACK slot is dominant.
         problem: what is wrong, as a sentence; empty for a good frame.
-        own_bits: indices of the bits that only this frame's sender drives: behind the arbitration field, to the CRC's end.
+        own_bits: indices of the bits that its sender alone drives: behind arbitration, to the end of the CRC.
         ack_bit: index of the ACK slot, -1 where the frame did not get that far.
         used_bits: how many of the bits belong to it.
 
@@ -81,7 +81,9 @@ class _Bits:
             stuffed = self._one()
             if stuffed == bit:
                 flag = "an error flag" if bit == 0 else "a passive error flag or the end of sending"
-                raise _Wrong(f"six {'dominant' if bit == 0 else 'recessive'} bits in a row at bit {self.place}: {flag}.")
+                raise _Wrong(
+                    f"six {'dominant' if bit == 0 else 'recessive'} bits in a row at bit {self.place}: {flag}."
+                )
             self._count(stuffed)
         self.read.append(bit)
         return bit

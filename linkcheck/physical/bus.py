@@ -98,9 +98,10 @@ class Bus:
             raise UsageError(f"A bus of {self.length_m:g} m.", todo=f"Give 0.1 to {LONGEST_M:g} m.")
         if len(self.stations) < 2:
             raise UsageError("A bus needs two stations to talk to each other.", todo="Give at least 2 nodes.")
-        for each in (*self.stations, *self.terminators):
-            if not 0.0 <= each.at_m <= self.length_m:
-                raise UsageError(f"Something sits at {each.at_m:g} m, and the bus is {self.length_m:g} m long.")
+        spots = [each.at_m for each in self.stations] + [each.at_m for each in self.terminators]
+        for at_m in spots:
+            if not 0.0 <= at_m <= self.length_m:
+                raise UsageError(f"Something sits at {at_m:g} m, and the bus is {self.length_m:g} m long.")
         if any(not 0.0 <= station.stub_m <= LONGEST_M for station in self.stations):
             raise UsageError("A stub has a length that cannot be.", todo=f"Give 0 to {LONGEST_M:g} m.")
         if any(terminator.ohms < LEAST_TERMINATOR_OHMS for terminator in self.terminators):
@@ -172,5 +173,7 @@ def even_bus(
     if not 2 <= nodes <= 100:
         raise UsageError(f"A bus of {nodes} nodes.", todo="Give 2 to 100.")
     pattern = station or Station(0.0)
-    stations = tuple(replace(pattern, at_m=min(length_m * k / (nodes - 1), length_m), stub_m=stub_m) for k in range(nodes))
+    stations = tuple(
+        replace(pattern, at_m=min(length_m * k / (nodes - 1), length_m), stub_m=stub_m) for k in range(nodes)
+    )
     return Bus(cable or Cable(), length_m, stations, places(terminators, length_m))

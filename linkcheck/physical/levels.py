@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.physical.edges import RECESSIVE_VOLTS, rebound
-from linkcheck.physical.waveform import Waveform
+from linkcheck.physical.waveform import THRESHOLD_VOLTS, Transitions, Waveform
 
-__all__ = ["Fall", "Level", "fall_of", "level_of", "mean_fall", "shape"]
+__all__ = ["Fall", "Level", "fall_of", "level_of", "mean_edge", "overshoot", "shape", "slow_fall"]
 
 Array = npt.NDArray[Any]
 
@@ -76,8 +76,8 @@ def level_of(wave: Waveform, stretches: Iterable[tuple[float, float]]) -> Level 
     return Level(float(np.median(wave.high_volts[picked])), float(np.median(wave.low_volts[picked])), len(picked))
 
 
-def mean_fall(wave: Waveform, edges_s: Array, before_s: float, after_s: float) -> tuple[Array, float] | None:
-    """The mean of falling edges, each seen from `before_s` before its threshold to `after_s` after: volts, and its step.
+def mean_edge(wave: Waveform, edges_s: Array, before_s: float, after_s: float) -> tuple[Array, float] | None:
+    """The mean of edges of one direction, each seen from `before_s` before to `after_s` after its threshold: volts and step.
 
     None where no edge lies wholly inside the trace.
     """
@@ -94,12 +94,22 @@ def mean_fall(wave: Waveform, edges_s: Array, before_s: float, after_s: float) -
 def fall_of(wave: Waveform, edges_s: Array, bit_s: float) -> Fall | None:
     """The mean shape of falling edges that are followed by two recessive bits at least."""
     # A slow fall passes the threshold late: look back over the whole dominant bit.
-    found = mean_fall(wave, edges_s, 0.95 * bit_s, 1.8 * bit_s)
+    found = mean_edge(wave, edges_s, 0.95 * bit_s, 1.8 * bit_s)
     if found is None:
         return None
     volts, step = found
     quiet = max(1, int(0.15 * bit_s / step))
     return shape(volts, step, float(np.median(volts[:quiet])), len(edges_s))
+
+
+def overshoot(wave: Waveform, edges_s: Array, bit_s: float) -> float | None:
+    """Volts that the mean edge to dominant goes above the level it settles at."""
+    found = mean_edge(wave, edges_s, 0.1 * bit_s, 0.8 * bit_s)
+    if found is None:
+        return None
+    volts, step = found
+    settled = np.median(volts[int(0.6 * bit_s / step) :])
+    return max(0.0, float(volts.max() - settled))
 
 
 def shape(volts: Array, step_s: float, driven_volts: float, edges: int = 1) -> Fall:
@@ -108,12 +118,12 @@ def shape(volts: Array, step_s: float, driven_volts: float, edges: int = 1) -> F
     started = _after_last(volts > STARTED * driven_volts, upto=half)
     below = _first(volts < RECESSIVE_VOLTS)
     over = _after_last(volts > RECESSIVE_VOLTS, upto=len(volts))
-    decay = (over - started) * step_s if over < len(volts) else np.inf
+    decay = float(over - started) * step_s if over < len(volts) else float("inf")
     tail = volts[below:] if below < len(volts) else volts[-1:]  # what follows the first time below 0.5 V
     return Fall(
         driven_volts,
         max(decay, LEAST_S),
-        max((half - started) * step_s, LEAST_S),
+        max(float(half - started) * step_s, LEAST_S),
         max(0.0, -float(tail.min())),
         float(rebound(tail)),
         edges,
@@ -127,3 +137,17 @@ def _first(true: Array) -> int:
 def _after_last(true: Array, upto: int) -> int:
     rows = np.flatnonzero(true[:upto])
     return int(rows[-1]) + 1 if len(rows) else 0
+
+
+def slow_fall(wave: Waveform, edges: Transitions) -> Fall | None:
+    """The fall into the longest quiet time, for where bits cannot be made out: the decay of an unterminated bus."""
+    falls = edges.seconds[~edges.rising]
+    ends = np.append(edges.seconds[edges.rising], wave.length_s)
+    if not len(falls):
+        return None
+    quiet = ends[np.searchsorted(ends[:-1], falls)] - falls
+    fall = falls[quiet.argmax()]
+    volts = wave.difference[: int((fall + quiet.max()) / wave.step_s)]
+    driven = float(np.percentile(volts[volts > THRESHOLD_VOLTS], 90))
+    before = _after_last(volts > STARTED * driven, upto=int(fall / wave.step_s))
+    return shape(volts[max(0, before - 1) :], wave.step_s, driven)

@@ -175,7 +175,7 @@ def longest_bus_m(bus: Bus, bit: Bit) -> float:
 
 
 def _longest(build: Callable[[float], Bus], bit: Bit) -> float:
-    """The largest of a parameter at which the bus still works: tried in two rounds, the second between two of the first."""
+    """The largest of a parameter at which the bus still works, found in two rounds, the second between two of the first."""
     tried = np.geomspace(SHORTEST_M, FARTHEST_M, FIRST_ROUND)
     best, beyond = _bracket(build, tried, bit)
     if best == 0.0 or np.isinf(beyond):

@@ -30,22 +30,32 @@ Array = npt.NDArray[Any]
 
 COUNTS = ("two", "one", "none", "three")
 ODDS = {"two": 0.55, "one": 0.25, "none": 0.08, "three": 0.12}
-EACH = 120  # buses of each count
+EACH = 120  # buses of each count, each looked at from every station but the sender's
 STATIONS = 6
 STEP_S = 1e-9
-WATCHED_S = 4e-6
-# Kernel: driven volts, driven volts over volts of the joint answer, logarithms of decay and half time, undershoot.
-WIDTHS = np.array([0.12, 0.04, 0.25, 0.35, 0.12])
+WATCHED_S = 3e-6
+# Kernel: driven volts, driven volts over volts of the joint answer, logarithms of decay and half time, and undershoot
+# and overshoot as shares of the driven volts.
+WIDTHS = np.array([0.12, 0.05, 0.3, 0.35, 0.12, 0.08])
 LONGEST_LOG = np.log(WATCHED_S)
-FLOOR = 1e-9  # a bus like none of the invented ones speaks for no count
+MOST_SHARE = 0.5
+FLOOR = 1e-6  # a bus like none of the invented ones speaks for no count
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What was measured of one sender: its falling edge, and the volts while all others answer together, if seen."""
+    """What was measured of one sender.
+
+    Attributes:
+        fall: its edge to recessive.
+        answer_volts: the lines apart while all others answer together, if seen.
+        over_volts: how far its edge to dominant goes above its level, if seen.
+
+    """
 
     fall: Fall
-    answer_volts: float | None
+    answer_volts: float | None = None
+    over_volts: float | None = None
 
 
 def judge(seen: Sequence[Evidence]) -> dict[str, float]:
@@ -53,7 +63,7 @@ def judge(seen: Sequence[Evidence]) -> dict[str, float]:
     features, belongs = _invented()
     logs = np.zeros(len(COUNTS))
     for each in seen:
-        row = _row(each.fall, each.answer_volts)
+        row = _row(each)
         apart = (features - row) / WIDTHS
         apart[:, np.isnan(row)] = 0.0
         near = np.exp(-0.5 * (apart**2).sum(axis=1))
@@ -62,27 +72,31 @@ def judge(seen: Sequence[Evidence]) -> dict[str, float]:
     return dict(zip(COUNTS, (weights / weights.sum()).tolist(), strict=True))
 
 
-def _row(fall: Fall, answer_volts: float | None) -> Array:
-    ratio = np.nan if answer_volts is None else fall.driven_volts / answer_volts
+def _row(each: Evidence) -> Array:
+    fall = each.fall
+    ratio = np.nan if each.answer_volts is None else fall.driven_volts / each.answer_volts
     decay, half = (min(np.log(value), LONGEST_LOG) for value in (fall.decay_s, fall.half_s))
-    return np.array([fall.driven_volts, ratio, decay, half, min(fall.under_volts / fall.driven_volts, 0.5)])
+    over = np.nan if each.over_volts is None else min(each.over_volts / fall.driven_volts, MOST_SHARE)
+    return np.array(
+        [fall.driven_volts, ratio, decay, half, min(fall.under_volts / fall.driven_volts, MOST_SHARE), over]
+    )
 
 
 @lru_cache(maxsize=1)
 def _invented() -> tuple[Array, Array]:
-    """Features of the invented buses, float[n, 5], and the index of each one's count."""
+    """Features of the invented buses, float[n, 6], and the index of each one's count."""
     rng = np.random.default_rng(120)
     buses = [_bus(rng, count) for count in COUNTS for _ in range(EACH)]
-    drives = np.eye(STATIONS, dtype=bool)[rng.integers(STATIONS, size=len(buses))]
-    watched = (drives.argmax(axis=1) + rng.integers(1, STATIONS, len(buses))) % STATIONS
-    fallen = swing(lay(buses, STEP_S), drives, WATCHED_S).recessive
+    senders = rng.integers(STATIONS, size=len(buses))
+    seen = swing(lay(buses, STEP_S), np.eye(STATIONS, dtype=bool)[senders], WATCHED_S)
     rows = []
     for k, bus in enumerate(buses):
-        volts = fallen[:, k, watched[k]]
-        driven = float(volts[0])
         joint = _answer(bus, int(rng.integers(2, STATIONS)))
-        rows.append(_row(shape(volts, STEP_S, driven), joint))
-    return np.array(rows), np.repeat(np.arange(len(COUNTS)), EACH)
+        for at in set(range(STATIONS)) - {int(senders[k])}:
+            fallen, risen = seen.recessive[:, k, at], seen.dominant[:, k, at]
+            driven = float(fallen[0])
+            rows.append(_row(Evidence(shape(fallen, STEP_S, driven), joint, max(0.0, float(risen.max()) - driven))))
+    return np.array(rows), np.repeat(np.arange(len(COUNTS)), EACH * (STATIONS - 1))
 
 
 def _bus(rng: np.random.Generator, count: str) -> Bus:

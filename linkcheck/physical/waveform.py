@@ -17,7 +17,17 @@ import numpy.typing as npt
 
 from linkcheck.errors import DataError
 
-__all__ = ["SAMPLE_POINT", "Run", "Transitions", "Waveform", "measure_bit_rate", "runs", "transitions", "usual_rate"]
+__all__ = [
+    "SAMPLE_POINT",
+    "THRESHOLD_VOLTS",
+    "Run",
+    "Transitions",
+    "Waveform",
+    "measure_bit_rate",
+    "runs",
+    "transitions",
+    "usual_rate",
+]
 
 Array = npt.NDArray[Any]
 
@@ -28,7 +38,9 @@ FEWEST_EDGES = 6
 USUAL_RATES = (10e3, 20e3, 33.333e3, 50e3, 83.333e3, 100e3, 125e3, 250e3, 500e3, 666.667e3, 800e3, 1e6)
 NEAR_USUAL = 0.015  # scopes and oscillators are better than that together
 FEWEST_SAMPLES = 100
-LONGEST_GAP = 6.0  # stuffing: 10 bits at most from edge to edge inside a frame, and 2 at least
+GAP_BITS = (1.5, 11.0)  # from edge to edge inside a frame: 2 to 10 bits by stuffing; less is ringing, more idle time
+SHORTEST_BIT_S, LONGEST_BIT_S = 0.9e-6, 110e-6
+MOST_GAPS = 1000
 IDLE_AFTER = 11  # recessive bits: delimiter, end of frame, interframe space
 FITS = 0.8  # mean cosine of the edges' phases that passes for a bit time
 
@@ -121,25 +133,33 @@ def transitions(wave: Waveform) -> Transitions:
 def measure_bit_rate(edges: Transitions) -> float | None:
     """Bit/s from the distances of edges to dominant, which all arrive alike; None where there are too few.
 
-    The longest bit time that all distances are multiples of, found by the phases they leave; a usual rate close by is
-    not put in its place, so that a clock that is off shows.
+    The longest bit time of which (nearly) all distances are multiples, found by the phases they leave; a usual rate
+    close by is not put in its place, so that a clock that is off shows.
     """
     marks = edges.seconds[edges.rising]
     if len(marks) < FEWEST_EDGES:
         return None
-    gaps = np.diff(marks)
-    gaps = gaps[gaps <= LONGEST_GAP * gaps.min()]  # idle time between frames is no multiple of anything
-    tried = np.geomspace(gaps.min() / 12.0, gaps.min() * 0.6, 4000)
-    fit = np.cos(2.0 * np.pi * gaps[:, None] / tried).mean(axis=0)
+    gaps = np.diff(marks)[:MOST_GAPS]
+    tried = np.geomspace(SHORTEST_BIT_S, LONGEST_BIT_S, 12_000)
+    fit = np.array([_fit(gaps, bit) for bit in tried])
     good = np.flatnonzero(fit > max(FITS, 0.97 * fit.max()))
     if not len(good):
         return None
     # The longest bit time that fits is the true one: its fractions fit as well. Then to the top of its peak.
-    last = good[-1]
-    near = np.abs(tried - tried[last]) < 0.02 * tried[last]
+    longest = tried[good[-1]]
+    near = np.abs(tried - longest) < 0.02 * longest
     guess = tried[near][fit[near].argmax()]
-    counts = np.rint(gaps / guess)
-    return float((counts @ counts) / (counts @ gaps))
+    inside = gaps[(gaps > GAP_BITS[0] * guess) & (gaps < GAP_BITS[1] * guess)]
+    counts = np.rint(inside / guess)
+    return float((counts @ counts) / (counts @ inside))
+
+
+def _fit(gaps: Array, bit_s: float) -> float:
+    """How well distances are multiples of a bit time, 1 at best; those no frame has are left out, if not too many."""
+    inside = gaps[(gaps > GAP_BITS[0] * bit_s) & (gaps < GAP_BITS[1] * bit_s)]
+    if len(inside) < max(FEWEST_EDGES - 1, len(gaps) / 2):
+        return 0.0
+    return float(np.cos(2.0 * np.pi * inside / bit_s).mean())
 
 
 def usual_rate(bit_rate: float) -> float | None:
@@ -149,7 +169,7 @@ def usual_rate(bit_rate: float) -> float | None:
 
 
 def runs(wave: Waveform, edges: Transitions, bit_rate: float) -> Iterator[Run]:
-    """Stretches of bits between idle times, sampled as a receiver would. What precedes the first idle time is left out."""
+    """Stretches of bits between idle times, sampled as a receiver would; what precedes the first idle time is left."""
     bit = 1.0 / bit_rate
     rising, falling = edges.seconds[edges.rising], edges.seconds[~edges.rising]
     last_fall = np.concatenate([[-np.inf if edges.starts_dominant else 0.0], falling])

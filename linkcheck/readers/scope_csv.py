@@ -139,13 +139,13 @@ def _layout(lines: list[str], path: str) -> _Layout:
     }
     head = [layout.cells(line) for line in lines[: layout.first]]
     near = head[-3:]
-    names = {column: " ".join(row[column] for row in near if column < len(row)) for column in values}
+    above = {column: [row[column] for row in near if column < len(row)] for column in values}
+    names = {column: " ".join(cells) for column, cells in above.items()}
     _time_column(layout, values, names, head)
     _line_columns(layout, values, names, path)
-    units = {column: [row[column] for row in near if column < len(row)] for column in values}
-    layout.volts = (_unit(units[layout.high], VOLTS) or 1.0, _unit(units[layout.low], VOLTS) or 1.0)
+    layout.volts = (_unit(above[layout.high], VOLTS) or 1.0, _unit(above[layout.low], VOLTS) or 1.0)
     if layout.time is not None:
-        layout.seconds = _unit(units[layout.time], SECONDS)
+        layout.seconds = _unit(above[layout.time], SECONDS)
     return layout
 
 
@@ -200,7 +200,9 @@ def _line_columns(layout: _Layout, values: dict[int, list[Any]], names: dict[int
     low = next((column for column in values if LOW_NAME.search(names[column]) and column != high), None)
     rest = [column for column in values if column not in (high, low)]
     if high is None or low is None:
-        layout.notes.append("The columns' names do not say which is CAN high and which is CAN low: taken in that order.")
+        layout.notes.append(
+            "The columns' names do not say which is CAN high and which is CAN low: taken in that order."
+        )
     layout.high = rest.pop(0) if high is None else high
     layout.low = rest.pop(0) if low is None else low
 
@@ -229,7 +231,7 @@ def _figures(lines: list[str], layout: _Layout, path: str) -> Array:
 
 
 def _line_by_line(lines: list[str], layout: _Layout, columns: list[int], path: str) -> Array:
-    """The same where a line cannot be read: what stands behind the table is left out, what stands amid it is refused."""
+    """The same where a line cannot be read: behind the table it is left out, amid the table it is refused."""
     rows: list[list[float]] = []
     bad = 0
     for number, line in enumerate(lines[layout.first :], layout.first + 1):

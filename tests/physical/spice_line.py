@@ -6,6 +6,7 @@ Shares no code with linkcheck: a bus here is a dictionary of metres, ohms, farad
 import shutil
 import subprocess
 import tempfile
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -50,7 +51,7 @@ def _ladder(name, a, b, bus, metres):
     nodes = [a, *(f"{name}n{k}" for k in range(1, count)), b]
     lines = [f"c{name}s {a} 0 {farads / 2:.6g}", f"c{name}e {b} 0 {farads / 2:.6g}"]
     lines += [f"c{name}n{k} {node} 0 {farads:.6g}" for k, node in enumerate(nodes[1:-1])]
-    for k, (x, y) in enumerate(zip(nodes, nodes[1:], strict=False)):
+    for k, (x, y) in enumerate(pairwise(nodes)):
         lines += [f"l{name}{k} {x} {name}m{k} {henries:.6g}", f"r{name}{k} {name}m{k} {y} {OHMS_PER_M * part:.6g}"]
     return lines
 
@@ -61,7 +62,7 @@ def netlist(bus, switches, end_s, step_s, *, long=False):
     cable = _ladder if long else _line
     names = ["start", *(f"j{k}" for k in range(len(bus["at"]))), "end"]
     marks = [0.0, *bus["at"], bus["length"]]
-    for k, (a, b) in enumerate(zip(names, names[1:], strict=False)):
+    for k, (a, b) in enumerate(pairwise(names)):
         lines += cable(f"b{k}", a, b, bus, marks[k + 1] - marks[k])
     for k, stub in enumerate(bus["stubs"]):
         lines += [
