@@ -159,26 +159,38 @@ class Pinout:
 
 @dataclass(frozen=True, slots=True)
 class Module:
-    """A control module: source address, plain name, number of the network it talks on."""
+    """A control module: source address, plain name, number of the network it talks on.
+
+    `at_m` is where its stub leaves the backbone, `stub_m` the stub's length; None where the file does not say. Modules
+    with the same `branch` hang on one common stub, modules with the same `feed` on one fuse or ground; empty: its own.
+    """
 
     address: int
     name: str
     network: int
     note: str = ""
+    at_m: float | None = None
+    stub_m: float | None = None
+    branch: str = ""
+    feed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Terminator:
-    """A terminating resistor: network, where it sits, ohms."""
+    """A terminating resistor: network, where it sits in words, ohms, and in metres along the backbone if known."""
 
     network: int
     place: str
     ohms: float
+    at_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """A vehicle as its network sees it. `pinout` is the name or path of its diagnostic connector's pinout."""
+    """A vehicle as its network sees it. `pinout` is the name or path of its diagnostic connector's pinout.
+
+    `connector_at_m` is where the connector's stub leaves the backbone, None where the file does not say.
+    """
 
     name: str
     title: str
@@ -187,6 +199,7 @@ class Vehicle:
     networks: tuple[Network, ...]
     modules: tuple[Module, ...]
     terminators: tuple[Terminator, ...] = ()
+    connector_at_m: float | None = None
 
     def addresses(self, network: int) -> frozenset[int]:
         """Source addresses expected on one network."""

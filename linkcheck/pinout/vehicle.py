@@ -13,6 +13,7 @@ from linkcheck.pinout.section import Section
 
 __all__ = ["vehicle"]
 
+LONGEST_M = 200.0  # of a vehicle's backbone and stubs
 LAST_ADDRESS = 253  # 254 is "no address", 255 is "everyone" (Linux kernel, Documentation/networking/j1939.rst)
 
 
@@ -24,8 +25,9 @@ def vehicle(root: Section, name: str) -> Vehicle:
     numbers = [network.number for network in buses]
     modules = tuple(_modules(root, numbers))
     terminators = tuple(_terminators(root, numbers))
+    connector_at = _metres(root, "connector_at")
     root.finish()
-    return Vehicle(name, title, pinout, volts, buses, modules, terminators)
+    return Vehicle(name, title, pinout, volts, buses, modules, terminators, connector_at)
 
 
 def _modules(root: Section, numbers: Sequence[int]) -> Iterator[Module]:
@@ -36,7 +38,16 @@ def _modules(root: Section, numbers: Sequence[int]) -> Iterator[Module]:
         if (number, address) in seen:
             section.problem("address", f"address {address} is used twice on network {number}.")
         seen.add((number, address))
-        yield Module(address or 0, section.text("name"), number or 0, section.text("note", ""))
+        yield Module(
+            address or 0,
+            section.text("name"),
+            number or 0,
+            section.text("note", ""),
+            _metres(section, "at"),
+            _metres(section, "stub"),
+            section.text("branch", ""),
+            section.text("feed", ""),
+        )
         section.finish()
 
 
@@ -45,5 +56,16 @@ def _terminators(root: Section, numbers: Sequence[int]) -> Iterator[Terminator]:
         ohms = section.quantity("resistance", "ohm")
         if ohms is not None and ohms <= 0:
             section.problem("resistance", "is not more than 0 ohm.")
-        yield Terminator(network_number(section, numbers) or 0, section.text("place"), ohms or 0.0)
+        yield Terminator(
+            network_number(section, numbers) or 0, section.text("place"), ohms or 0.0, _metres(section, "at")
+        )
         section.finish()
+
+
+def _metres(section: Section, key: str) -> float | None:
+    """A length that may be left out."""
+    metres = section.quantity(key, "m", required=False)
+    if metres is not None and not 0.0 <= metres <= LONGEST_M:
+        section.problem(key, f"is not between 0 and {LONGEST_M:g} m.")
+        return None
+    return metres
