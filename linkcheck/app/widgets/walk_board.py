@@ -127,7 +127,7 @@ class WalkBoard(Horizontal):
         from linkcheck.jobs.sheet import finding_rows  # noqa: PLC0415  loaded with the walk by now
 
         found = sheet.finding
-        self.query_one("#number", Label).update("FINDING" if not sheet.compared else "FINDING AFTER THE REPAIR")
+        self.query_one("#number", Label).update("FINDING" if not sheet.compared else "AFTER THE REPAIR")
         self.query_one("#minutes", Label).update(f"{found.readings} readings, {found.minutes:g} min")
         proven = (("PROVEN", "$success"),) if found.confirmed else (("NOT", "$warning"), ("PROVEN", "$warning"))
         self.query_one(LargeWords).words = proven

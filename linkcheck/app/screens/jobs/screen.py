@@ -28,12 +28,14 @@ MARKS = {"new": "·", "walking": "▸", "repaired": "↻", "cause confirmed": "�
 EMPTY = """\
 No jobs yet.
 
+p   practise on a simulated truck with a hidden fault: nothing to plug in
 n   begins one: unit, complaint, connector
 i   takes one in from a file
 ?   explains what has the focus, and all keys
 
-Park, chock the wheels, and keep away from orange high-voltage cables and airbag circuits. The maker's service
-information and local rules come before anything this program says."""
+Park, chock the wheels, and keep away from orange high-voltage cables and \
+airbag circuits. The maker's service information and local rules come before \
+anything this program says."""
 NOTHING_FOUND = "No job has all these words in its unit, complaint or cause. esc shows all jobs again."
 
 

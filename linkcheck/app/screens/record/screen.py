@@ -19,7 +19,9 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from linkcheck.app.keys import key
 from linkcheck.app.page import Page
-from linkcheck.app.screens.record.widgets import readings_table
+from linkcheck.app.screens.record.widgets import file_name, readings_table
+from linkcheck.app.settings import files_folder
+from linkcheck.app.shelf import write_text
 from linkcheck.errors import LinkcheckError
 
 if TYPE_CHECKING:
@@ -151,6 +153,42 @@ class RecordPage(Page):
     def action_leave(self) -> None:
         """Out of the field."""
         self.query_one("#written").focus()
+
+    @work
+    async def action_report(self) -> None:
+        """Choose a form, write it, say where it is."""
+        from linkcheck.app.screens.record.forms import FORMS  # noqa: PLC0415
+        from linkcheck.app.widgets.dialog import Choose  # noqa: PLC0415
+
+        rows = [(name, form.title) for name, form in FORMS.items()]
+        chosen = await self.app.push_screen_wait(Choose("Write the report as", rows))
+        shown = self._shown
+        if chosen is None or shown is None:
+            return
+        file = files_folder(self.shell.settings) / file_name(shown, FORMS[chosen].ending)
+        self.say("Writing the report …")
+        try:
+            text = await asyncio.to_thread(FORMS[chosen].write, shown)
+            written = await asyncio.to_thread(write_text, str(file), text)
+        except LinkcheckError as error:
+            self.fail(error)
+        else:
+            self.say(f"The report is in {written}")
+
+    @work
+    async def action_copy(self) -> None:
+        """The write-up as text, for a work order."""
+        from linkcheck.app.copying import copy_out  # noqa: PLC0415
+        from linkcheck.app.screens.record.forms import FORMS  # noqa: PLC0415
+
+        shown = self._shown
+        if shown is None:
+            return
+        try:
+            text = await asyncio.to_thread(FORMS["text"].write, shown)
+            self.say(copy_out(self.app, text, file_name(shown, "txt"), files_folder(self.shell.settings)))
+        except LinkcheckError as error:
+            self.fail(error)
 
     @work
     async def action_confirm(self) -> None:

@@ -1,7 +1,8 @@
-"""The readings of a job as a table: a column for each round, before and after a repair, side by side."""
+"""The readings of a job as a table, a column for each round; the name of a report's file."""
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -9,7 +10,7 @@ from textual.content import Content
 if TYPE_CHECKING:
     from linkcheck.report.content import Figure, ReadingRow, Report, Verdict
 
-__all__ = ["readings_table"]
+__all__ = ["file_name", "readings_table"]
 
 MARKS: dict[Verdict, str] = {"ok": "✓", "low": "▼", "high": "▲", "other": "✗", "none": "·"}
 FIGURE, SOUND = 18, 24  # columns
@@ -26,14 +27,14 @@ def readings_table(report: Report, width: int) -> Content:
     for row in report.readings:
         figures = "".join(f"{_figure(each):{FIGURE}}" for each in row.rounds[-len(rounds) :])
         sound = row.expected.words if row.expected else ""
-        lines.append(Content(f"{_name(row, name):{name}}{figures}{sound}"))
+        first, *more = textwrap.wrap(_name(row), name - 2)
+        lines += [Content(f"{first:{name}}{figures}{sound}"), *(Content(f"  {line}") for line in more)]
     return Content("\n").join(lines)
 
 
-def _name(row: ReadingRow, room: int) -> str:
+def _name(row: ReadingRow) -> str:
     what = f"{row.what} {row.red} to {row.black}" if row.red else row.what
-    what = what.replace("cavity ", "")
-    return what if len(what) < room else f"{what[: room - 2]}…"
+    return what.replace("cavity ", "")
 
 
 def _figure(figures: list[Figure]) -> str:
@@ -41,3 +42,9 @@ def _figure(figures: list[Figure]) -> str:
         return "·"
     last = figures[-1]
     return f"{MARKS[last.verdict]} {last.words}"
+
+
+def file_name(report: Report, ending: str) -> str:
+    """As in "job-12-Truck-7.html": only letters, digits and dashes of the unit, which any file system takes."""
+    unit = "".join(letter if letter.isalnum() else "-" for letter in report.intake.unit)[:40].strip("-")
+    return f"{'-'.join(part for part in ('job', str(report.number), unit) if part)}.{ending}"
