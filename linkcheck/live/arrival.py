@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from linkcheck.frames import ERROR, EXTENDED, REMOTE
 
-__all__ = ["SLACK_NS", "held_up_ns", "least_ns", "spread"]
+__all__ = ["SLACK_NS", "Backlog", "least_ns", "spread"]
 
 SLACK_NS = 30_000_000  # USB adapters hand over every 1 to 16 ms; less than this is nobody's fault
 _STANDARD_BITS, _EXTENDED_BITS = 47, 67  # frame and interframe space without data
@@ -28,10 +28,26 @@ def least_ns(records: npt.NDArray[np.void], bit_rate: int) -> npt.NDArray[np.int
     return took
 
 
-def held_up_ns(records: npt.NDArray[np.void], bit_rate: int, waited_ns: int) -> int:
-    """How long frames must have been held up: their time on the wire beyond the time since the last block; 0 if not."""
-    excess = int(least_ns(records, bit_rate).sum()) - waited_ns
-    return excess if excess > SLACK_NS else 0
+class Backlog:
+    """How far what arrives is behind the bus: time on the wire of what came, less the time that passed."""
+
+    def __init__(self) -> None:
+        self._behind_ns = 0
+        self._told = False
+
+    def add(self, records: npt.NDArray[np.void], bit_rate: int, waited_ns: int) -> int:
+        """Take a block that came `waited_ns` after the last one.
+
+        Returns:
+            How long frames must have been held up, once for each delay; 0 otherwise.
+
+        """
+        self._behind_ns = max(0, self._behind_ns + int(least_ns(records, bit_rate).sum()) - waited_ns)
+        if self._behind_ns <= SLACK_NS:
+            self._told = self._told and self._behind_ns > 0
+            return 0
+        fresh, self._told = not self._told, True
+        return self._behind_ns if fresh else 0
 
 
 def spread(records: npt.NDArray[np.void], bit_rate: int, not_before_ns: int) -> None:

@@ -22,7 +22,7 @@ import numpy as np
 
 from linkcheck.errors import LinkcheckError
 from linkcheck.frames.records import RECORD, RECORD_FORMAT
-from linkcheck.live.arrival import held_up_ns, spread
+from linkcheck.live.arrival import Backlog, spread
 from linkcheck.live.clock import SteadyClock
 from linkcheck.live.open_port import open_port
 from linkcheck.live.port import Port, PortEvent, PortLostError, PortRefusedError, PortSpec
@@ -54,6 +54,7 @@ class Receiver:
         self._due = 0.0
         self._records = bytearray()
         self._read_ns = clock.now_ns()
+        self._backlog = Backlog()
         self.orders: deque[dict[str, Any]] = deque()
 
     def run(self) -> None:
@@ -97,7 +98,7 @@ class Receiver:
         if not block or not rate or port.facts.clock != "host":
             return block
         records = np.frombuffer(block, RECORD).copy()
-        held_ns = held_up_ns(records, rate, now - before)
+        held_ns = self._backlog.add(records, rate, now - before)
         if held_ns and now - before <= LATE_NS:
             text = f"frames were held up on their way for at least {held_ns / 1e6:.0f} ms (adapter, USB or computer)"
             self._event(PortEvent(now, "held_up", text))

@@ -187,7 +187,7 @@ class LiveCapture:
             text = recorder.problem or "recording again"
             self.events.append(LiveEvent(self.now_ns, "", "disk", text))
         for name, counters in self.listener.counters().items():
-            total = (counters.kernel or 0) + counters.ours
+            total = self._frames_lost(name, counters)
             if total > self._drops_told[name]:
                 recorder.dropped(name, total - self._drops_told[name], total)
                 self._drops_told[name] = total
@@ -256,22 +256,30 @@ class LiveCapture:
         """The answer so far; the listening may go on."""
         return self._analysis.result(self._account(), partial=partial)
 
+    def _frames_lost(self, name: str, count: Counters) -> int:
+        """Frames known to be missing: dropped, or unreadable. (For serial lines the kernel counts characters.)"""
+        by_kernel = (count.kernel or 0) if self.listener.facts[name].clock == "kernel" else 0
+        return by_kernel + count.ours + count.damaged
+
     def _account(self) -> dict[str, Any]:
         counters = self.counters()
-        lost = sum((c.kernel or 0) + c.ours for c in counters.values())
-        damaged = sum(c.damaged for c in counters.values())
         frames = self._analysis.frames
+        overruns = [
+            f"{name}: the adapter's own buffer overflowed {count.adapter} times; frames are missing"
+            for name, count in counters.items()
+            if count.adapter
+        ]
         return {
             "path": ", ".join(f"{spec.interface}:{spec.channel}" for spec in self._specs),
             "format": "live",
             "kernel": kernel_name(),
-            "lines": frames + damaged,
+            "lines": frames,
             "frames": frames,
-            "skipped": damaged,
+            "skipped": 0,
             "comments": 0,
-            "dropped": lost,
+            "dropped": sum(self._frames_lost(name, count) for name, count in counters.items()),
             "skipped_lines": [],
-            "notes": list(self._notes),
+            "notes": [*self._notes, *overruns],
             "ports": {name: dataclasses.asdict(facts) for name, facts in self.listener.facts.items()},
             "lost": {name: dataclasses.asdict(count) for name, count in counters.items()},
             "events": [dataclasses.asdict(event) for event in self.events],

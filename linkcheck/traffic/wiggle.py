@@ -93,6 +93,7 @@ class _Channel:
     skipped: set[int] = field(default_factory=set)  # whose next gap is not the bus's
     back: dict[int, WiggleEvent] = field(default_factory=dict)
     errors: WiggleEvent | None = None
+    rung_ns: int = 0  # for the burst that goes on
     dip: WiggleEvent | None = None
     levels: deque[float] = field(default_factory=lambda: deque(maxlen=_LEVEL_SAMPLES))
 
@@ -112,10 +113,12 @@ class WiggleWatch:
         self.events: list[WiggleEvent] = []
         self._learn_ns = learn_ns
         self._channels: dict[str, _Channel] = {}
+        self._renewed: list[WiggleEvent] = []
 
     def eat(self, part: Marked) -> list[WiggleEvent]:
-        """Take the next frames. Returns what is new, for the bell."""
+        """Take the next frames. Returns what is new, or goes on after another second, for the bell."""
         before = len(self.events)
+        self._renewed = []
         frames = part.frames
         for number in np.unique(frames.channel):
             name = frames.channels[number]
@@ -127,7 +130,7 @@ class WiggleWatch:
             if len(rows):
                 self._heard(name, channel, frames, part.marks.source_gap_ns[rows], rows)
                 self._battery(name, channel, frames, rows)
-        return self.events[before:]
+        return self._renewed + self.events[before:]
 
     def advance(self, name: str, now_ns: int) -> list[WiggleEvent]:
         """Let time pass on a channel: everything up to `now_ns` has been eaten. Returns who is late now."""
@@ -244,8 +247,11 @@ class WiggleWatch:
             time_ns, burst = int(frames.time_ns[row]), channel.errors
             if burst is None or time_ns - (burst.end_ns or 0) > _TOGETHER_NS:
                 burst = WiggleEvent("errors", name, time_ns, time_ns, detail=", ".join(dict.fromkeys(words)))
-                channel.errors = burst
+                channel.errors, channel.rung_ns = burst, time_ns
                 self.events.append(burst)
+            elif time_ns - channel.rung_ns > _TOGETHER_NS:
+                channel.rung_ns = time_ns
+                self._renewed.append(burst)
             burst.count += 1
             burst.end_ns = time_ns
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from linkcheck.frames import EXTENDED, wire_bits
 from linkcheck.frames.records import RECORD, RECORD_FORMAT, batch_of
-from linkcheck.live.arrival import held_up_ns, least_ns, spread
+from linkcheck.live.arrival import Backlog, least_ns, spread
 from linkcheck.live.clock import SteadyClock
 
 RATE = 250_000
@@ -49,8 +49,21 @@ def test_spreading_keeps_order_and_bounds(blocks, not_before):
 
 def test_more_than_the_bus_can_carry_was_held_up():
     block = records([0] * 200)  # 105 ms of bus
-    assert held_up_ns(block, RATE, 20_000_000) > 80_000_000
-    assert held_up_ns(block, RATE, 100_000_000) == 0
+    assert Backlog().add(block, RATE, 20_000_000) > 80_000_000
+    assert Backlog().add(block, RATE, 100_000_000) == 0
+
+
+def test_a_delay_that_comes_in_pieces_is_told_once():
+    backlog = Backlog()
+    told = [backlog.add(records([0] * 20), RATE, 1_000_000) for _ in range(10)]  # 10 ms of bus every millisecond
+    assert sum(delay > 0 for delay in told) == 1
+    assert backlog.add(records([0]), RATE, 200_000_000) == 0
+    assert backlog.add(records([0] * 200), RATE, 0) > 0
+
+
+def test_a_full_bus_read_in_time_is_never_behind():
+    backlog = Backlog()
+    assert not any(backlog.add(records([0] * 19), RATE, 10_000_000) for _ in range(1000))
 
 
 def test_the_clock_goes_on_evenly_while_the_host_s_is_set():

@@ -185,3 +185,15 @@ def test_two_ports_come_in_order_of_time(healthy):
         listener.close()
     assert seen == {0, 1}
     assert not (batch.flags & ERROR).any()
+
+
+def test_lines_that_cannot_be_read_are_lost_frames_in_result_and_record(healthy, tmp_path):
+    log = tmp_path / "heard.log"
+    with Emulation(Faults(damage=0.2), traffic=traffic_of(healthy)) as emulation:
+        capture = LiveCapture([parse_port(f"serial:{emulation.paths[0]}")], recorder=Recorder(Plan(str(log))))
+        run(capture, lambda _: frames_of(capture) > 200 and capture.counters()["can0"].damaged > 10)
+        capture.close()
+    result = capture.result()
+    assert result.source["dropped"] == capture.counters()["can0"].damaged
+    assert [finding.finding for finding in result.findings] == ["recorder_lost_frames"]
+    assert "DROPCOUNT" in log.read_text()

@@ -87,6 +87,14 @@ def test_one_error_frame_rings_and_a_burst_rings_once():
     assert bells[0][0] - bells[0][1].start_ns <= 50 * MS
 
 
+def test_a_burst_that_goes_on_rings_every_second():
+    batch = truck(14, extra=[error(7 + k / 4) for k in range(20)])
+    watch, bells = watched(batch)
+    assert len(watch.events) == 1
+    assert watch.events[0].count == 20
+    assert len(bells) == 4
+
+
 def test_a_dip_of_the_battery_rings():
     readings = [battery(s, 13.8) for s in range(8)] + [battery(8, 12.9)] + [battery(s, 13.8) for s in range(9, 12)]
     _, bells = watched(truck(12, extra=readings))
