@@ -52,7 +52,7 @@ def test_do_follows_the_advice_to_the_cause(said):
         ["do"] * 20 + ["suspects", "why", "repair feed_fuse_open", "done"], "--fault", "feed_fuse_open", "--seed", "5"
     )
     assert "Fuse of the connector's feed blown or missing. Proven by" in " ".join(out.split())
-    assert re.search(r"^ +\d+%  Fuse of the connector's feed", out, re.MULTILINE)
+    assert re.search(r"^[> ]+\d+%  Fuse of the connector's feed", out, re.MULTILINE)
     assert "for      " in out
     assert "You found it." in out
 

@@ -5,6 +5,7 @@ import asyncio
 import pytest
 from screens.look import SIZES, compare, lines_of, opened, press, still, text_of
 
+from linkcheck.jobs.events import Intake, TrafficAttached
 from linkcheck.jobs.sheet import Suspect
 from linkcheck.pinout import find_pinout, load_pinout
 from linkcheck.practice.lesson_sheet import AdviceSheet, LessonLine, LessonSheet
@@ -242,8 +243,6 @@ async def test_what_is_not_understood_says_so_and_nothing_has_happened(store):
 
 
 async def test_a_missing_terminator_with_captures_before_and_after_in_the_job(store):
-    from linkcheck.jobs.events import Intake, TrafficAttached
-
     async with opened("practice", store, (120, 40)) as (app, pilot):
         job = await asyncio.to_thread(app.desk.store.create, Intake(unit="Practice truck 5", complaint="drops out"))
         await asyncio.to_thread(app.desk.open_job, job)
@@ -267,8 +266,6 @@ async def test_a_missing_terminator_with_captures_before_and_after_in_the_job(st
 
 
 async def attached(app, pilot, when):
-    from linkcheck.jobs.events import TrafficAttached
-
     for _ in range(300):
         await pilot.pause(0.02)
         if any(isinstance(each, TrafficAttached) and each.when == when for each in app.desk.opened.events):

@@ -84,7 +84,7 @@ class PracticePage(Page):
         super().__init__()
         self.room = PracticeRoom()
         self._sheet: LessonSheet | None = None
-        self._busy = False
+        self._hands = asyncio.Lock()
         self._ended = False
 
     def body(self) -> Iterable[Widget]:
@@ -147,17 +147,13 @@ class PracticePage(Page):
 
     @work(group="practice")
     async def _run(self, doing: Callable[[], LessonSheet]) -> None:
-        """Have the room do something beside the screen, and show what comes of it."""
-        if self._busy:
-            return
-        self._busy = True
-        try:
-            sheet = await asyncio.to_thread(doing)
-            self.show(sheet, self.room.pinout)
-        except LinkcheckError as error:
-            self.fail(error)
-        finally:
-            self._busy = False
+        """Have the room do something beside the screen, one thing after the other, and show what comes of it."""
+        async with self._hands:
+            try:
+                sheet = await asyncio.to_thread(doing)
+                self.show(sheet, self.room.pinout)
+            except LinkcheckError as error:
+                self.fail(error)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002  as it is
         """Keys that mean nothing now are not shown."""
@@ -236,10 +232,12 @@ class PracticePage(Page):
             gone = chosen in off or (chosen == "modules" and any(name.startswith("module") for name in off))
             self._run(lambda: self.room.move(f"{'plug' if gone else 'unplug'} {chosen}"))
 
-    @work
-    async def action_measure(self, word: str) -> None:
+    def action_measure(self, word: str) -> None:
         """Put the leads on two points."""
-        said = await self.app.push_screen_wait(AskPoints(word, await asyncio.to_thread(self.room.points)))
+        # At once, not from a thread: whoever types "v b a" quickly must not lose a letter.
+        self.app.push_screen(AskPoints(word, self.room.points()), self._measure)
+
+    def _measure(self, said: str | None) -> None:
         if said is not None:
             self._run(lambda: self.room.move(said))
 
@@ -280,7 +278,7 @@ class PracticePage(Page):
     async def _choose_fault(self, question: str) -> str | None:
         from linkcheck.app.screens.practice.fault_list import ChooseFault, all_faults  # noqa: PLC0415
 
-        rows = await asyncio.to_thread(self.room.faults if self._sheet is not None else all_faults)
+        rows = self.room.faults() if self._sheet is not None else all_faults()
         return await self.app.push_screen_wait(ChooseFault(question, rows))
 
     @work

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["SectionBar", "TrafficHeading"]
 
 BAR = 20
+WIDE = 110  # columns from which the file's format is told, too
 
 
 class TrafficHeading(Static):
@@ -38,16 +39,19 @@ class TrafficHeading(Static):
         verdict = verdict_of(result)
         mark, _, colour = MARKS[verdict.severity]
         source = result.source
-        about = f"{Path(str(source['path'])).name} · {source['format']} · {source['frames']:,} frames"
+        about = [Path(str(source["path"])).name, f"{source['frames']:,} frames"]
+        if self.size.width >= WIDE:
+            about.insert(1, str(source["format"]))
         if result.partial:
-            about += " · stopped early: partial"
+            about.append("stopped early: partial")
         if channel:
             shown, names = result.channels[channel], list(result.channels)
-            which = f"{channel}, {names.index(channel) + 1} of {len(names)} (c)" if len(names) > 1 else channel
-            seconds = (shown.last_s or 0.0) - (shown.first_s or 0.0)
-            about += f" · {which} · {shown.bit_rate.value / 1000:g} kbit/s {shown.bit_rate.basis} · {seconds:,.1f} s"
+            if len(names) > 1:
+                about.append(f"{channel}, {names.index(channel) + 1} of {len(names)} (c)")
+            about.append(f"{shown.bit_rate.value / 1000:g} kbit/s {shown.bit_rate.basis}")
+            about.append(f"{(shown.last_s or 0.0) - (shown.first_s or 0.0):,.1f} s")
         lines = [Content.assemble((f"{mark} {verdict.text}", f"bold {colour}")), Content(verdict.tally)]
-        self._said = Content("\n").join([*lines, Content.styled(about, "$foreground-muted")])
+        self._said = Content("\n").join([*lines, Content.styled(" · ".join(about), "$foreground-muted")])
         self._update()
 
     def reading(self, path: str, share: float | None, frames: int) -> None:
