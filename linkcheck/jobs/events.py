@@ -27,6 +27,7 @@ __all__ = [
     "Lost",
     "Note",
     "Photo",
+    "ShopCauses",
     "Technician",
     "Tools",
     "TrafficAttached",
@@ -151,6 +152,12 @@ class CauseConfirmed(msgspec.Struct, frozen=True, tag="cause_confirmed", forbid_
     text: str
 
 
+class ShopCauses(msgspec.Struct, frozen=True, tag="shop_causes", forbid_unknown_fields=True):
+    """How often each fault had been confirmed in this shop when the walk began: what its odds were sharpened with."""
+
+    counts: dict[str, int]
+
+
 class Worded(msgspec.Struct, frozen=True, tag="worded", forbid_unknown_fields=True):
     """A part of the write-up put into the technician's own words; empty text goes back to the program's."""
 
@@ -184,6 +191,7 @@ JobEvent = (
     | TrafficAttached
     | FindingTaken
     | CauseConfirmed
+    | ShopCauses
     | Worded
     | Deleted
     | Undeleted

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from linkcheck.jobs.events import Entry, Intake, JobEvent, WalkEvent
+from linkcheck.jobs.events import Entry, Intake, JobEvent, ShopCauses, WalkEvent
 from linkcheck.jobs.record import JobRecord
 from linkcheck.walk.messages import Setup
 
@@ -57,15 +58,25 @@ class JobHandle:
         """The walk's events that stand, corrections applied: what `Session` resumes from."""
         return self._record.walk.events if self._record.walk else ()
 
-    def begin_walk(self, setup: Setup | None = None) -> Setup:
+    @property
+    def causes(self) -> Mapping[str, int]:
+        """The shop's confirmed causes that the walk was begun with."""
+        return self._record.walk.causes if self._record.walk else {}
+
+    def begin_walk(self, setup: Setup | None = None, causes: Mapping[str, int] | None = None) -> Setup:
         """Begin a walk; an earlier one stays in the record.
+
+        Args:
+            setup: what it is started with; by the intake where not given.
+            causes: the shop's confirmed causes (`Store.confirmed_causes`) to sharpen its odds with; the session has to
+                be given the same.
 
         Raises:
             DataError: it cannot be written.
 
         """
         setup = setup or self.intake.setup()
-        self.add(setup)
+        self._append([(setup, ""), *([(ShopCauses(dict(causes)), "")] if causes else [])])
         return setup
 
     def add(self, event: JobEvent, note: str = "") -> Entry:
@@ -76,7 +87,10 @@ class JobHandle:
             UsageError: it has no place in this job; nothing was added.
 
         """
-        new = self._store.append(self.id, [(event, note)], len(self.entries))
+        return self._append([(event, note)])
+
+    def _append(self, events: Sequence[tuple[JobEvent, str]]) -> Entry:
+        new = self._store.append(self.id, events, len(self.entries))
         self._record = JobRecord(self.id, self._record.uid, (*self.entries, *new))
         return new[-1]
 

@@ -17,6 +17,7 @@ from linkcheck.jobs.events import (
     Lost,
     Note,
     Photo,
+    ShopCauses,
     Technician,
     Tools,
     TrafficAttached,
@@ -98,6 +99,8 @@ def _beside(event: JobEvent) -> str:  # noqa: C901, PLR0911  one line a kind
             return f"traffic {when} the repair: {summary.source.path}, {summary.source.frames} frames"
         case FindingTaken(channel=channel, text=text):
             return f"finding on {channel}: {text}"
+        case ShopCauses(counts=counts):
+            return f"odds sharpened with {sum(counts.values())} causes confirmed in this shop"
         case Deleted():
             return "deleted"
         case Undeleted():

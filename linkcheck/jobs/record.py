@@ -6,8 +6,8 @@ in `entries`. References that do not fit (after a rescue) are passed over here; 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from typing import TypeVar
@@ -25,6 +25,7 @@ from linkcheck.jobs.events import (
     JobEvent,
     Note,
     Photo,
+    ShopCauses,
     Technician,
     Tools,
     TrafficAttached,
@@ -59,11 +60,13 @@ class WalkPart:
     Attributes:
         setup: it was started with.
         entries: its answers, skips and repairs that stand, corrections applied.
+        causes: the shop's confirmed causes that its odds were sharpened with.
 
     """
 
     setup: Setup
     entries: tuple[Entry, ...] = ()
+    causes: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def events(self) -> tuple[WalkEvent, ...]:
@@ -115,18 +118,20 @@ class JobRecord:
     def walks(self) -> tuple[WalkPart, ...]:
         """In order; the last is the one that goes on."""
         corrections = {event.of: event for event in self._each(Corrected)}
-        parts: list[tuple[Setup, list[Entry]]] = []
+        parts: list[tuple[Setup, list[Entry], dict[str, int]]] = []
         for entry in self.standing:
             match entry.event:
                 case Setup():
-                    parts.append((entry.event, []))
+                    parts.append((entry.event, [], {}))
+                case ShopCauses(counts=counts) if parts and not parts[-1][1]:
+                    parts[-1][2].update(counts)
                 case Back() if parts and parts[-1][1]:
                     parts[-1][1].pop()
                 case Answer() if parts:
                     parts[-1][1].append(_corrected(entry, corrections.get(entry.n)))
                 case Skip() | Repaired() if parts:
                     parts[-1][1].append(entry)
-        return tuple(WalkPart(setup, tuple(entries)) for setup, entries in parts)
+        return tuple(WalkPart(setup, tuple(entries), causes) for setup, entries, causes in parts)
 
     @property
     def walk(self) -> WalkPart | None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from linkcheck.diagnosis.samples import Samples
 from linkcheck.errors import LinkcheckError
 from linkcheck.faults.catalogue import prior_odds
+from linkcheck.jobs.experience import sharpened
 from linkcheck.jobs.naming import layout_for
 from linkcheck.jobs.tables import cached_table, full_table, quick_table
 from linkcheck.pinout import Pinout, find_pinout, load_pinout
@@ -37,6 +38,7 @@ class Session:
         setup: what it is started with.
         events: that have happened, from a record.
         record: takes every event, before it counts.
+        causes: the shop's confirmed causes, to sharpen the odds with.
 
     Attributes:
         pinout: the connector.
@@ -47,9 +49,12 @@ class Session:
 
     """
 
-    def __init__(self, setup: Setup, events: Sequence[Event], record: Keeper) -> None:
+    def __init__(
+        self, setup: Setup, events: Sequence[Event], record: Keeper, causes: Mapping[str, int] | None = None
+    ) -> None:
         self.setup = setup
         self.record = record
+        self._odds = sharpened(prior_odds(), causes or {})
         self.pinout: Pinout = load_pinout(find_pinout(setup.pinout))
         self._layout = layout_for(setup)
         table = cached_table(self._layout, setup.seed)
@@ -61,7 +66,7 @@ class Session:
 
     def _walk(self, table: Samples, events: Sequence[Event]) -> Walk:
         known = set(self._layout.faults())
-        odds = {fault: share for fault, share in prior_odds().items() if fault in known}
+        odds = {fault: share for fault, share in self._odds.items() if fault in known}
         judge = Judge(table, odds, system_volts=self.setup.system_volts)
         return Walk(self.setup, self._layout, judge, events)
 

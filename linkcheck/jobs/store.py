@@ -11,6 +11,7 @@ import os
 import sqlite3
 import threading
 import uuid
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -223,6 +224,10 @@ class Store:
                 (int(deleted), *words),
             ).fetchall()
         return [msgspec.json.decode(body, type=JobSummary) for (body,) in rows]
+
+    def confirmed_causes(self) -> dict[str, int]:
+        """How often each fault was confirmed in the jobs that are not deleted."""
+        return dict(Counter(fault for job in self.list() for fault in job.faults))
 
     def delete(self, job: int | str) -> None:
         """Take a job out of the list. Nothing is removed; `undelete` brings it back.

@@ -13,7 +13,9 @@ __all__ = ["JobSummary", "plain", "summary_of_job", "words_of"]
 
 
 class JobSummary(msgspec.Struct, frozen=True):
-    """One line of the list. `state`: "new", "walking", "repaired" or "cause confirmed"; times are UTC."""
+    """One line of the list. `state`: "new", "walking", "repaired" or "cause confirmed"; times are UTC; `faults` are the
+    ids of the confirmed cause.
+    """
 
     id: int
     uid: str
@@ -26,6 +28,7 @@ class JobSummary(msgspec.Struct, frozen=True):
     created_at: datetime
     changed_at: datetime
     deleted: bool
+    faults: list[str] = []
 
 
 def summary_of_job(job: JobRecord) -> JobSummary:
@@ -43,6 +46,7 @@ def summary_of_job(job: JobRecord) -> JobSummary:
         created_at=job.created_at,
         changed_at=job.changed_at,
         deleted=job.deleted,
+        faults=job.confirmed.faults if job.confirmed else [],
     )
 
 

@@ -89,7 +89,7 @@ def replay(part: WalkPart) -> Replay:
         DataError, UsageError: its pinout cannot be used, or an event has no place.
 
     """
-    session = Session(part.setup, (), NoRecord())
+    session = Session(part.setup, (), NoRecord(), part.causes)
     session.settle()
     rounds: list[RoundResult] = [RoundResult()]
     belief: list[BeliefStep] = []
