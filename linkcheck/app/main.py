@@ -10,14 +10,15 @@ from pathlib import Path, PurePath
 from typing import Any, ClassVar
 
 from textual.app import App, SystemCommand
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
+from textual.dom import DOMNode
 from textual.reactive import reactive
 from textual.screen import Screen
 
 from linkcheck.app.desk import Desk
 from linkcheck.app.keys import key, key_words
 from linkcheck.app.page import Page
-from linkcheck.app.screens import PLACES, open_page
+from linkcheck.app.screens import PLACES, open_page, page_class
 from linkcheck.app.settings import Settings, files_folder, keep_theme, load_settings, settings_path
 from linkcheck.app.themes import load_themes
 from linkcheck.app.workarounds import forgive_mouse_bytes, leave_on_signals, no_color_wanted
@@ -148,6 +149,13 @@ class LinkcheckApp(App[int]):
         yield SystemCommand("Quit", "Leave; everything is kept", self.action_quit)
 
 
+def _bindings() -> dict[str, str]:
+    """Id of everything that has a key, and the key it comes with; loads all pages."""
+    classes: list[type[DOMNode]] = [LinkcheckApp, *(page_class(place) for place in PLACES)]
+    given = [binding for each in classes for binding in each.BINDINGS]
+    return {each.id: each.key.split(",")[0] for each in given if isinstance(each, Binding) and each.id}
+
+
 def run(*, mouse: bool = True, settings_file: Path | None = None) -> int:
     """Open the app and stay in it.
 
@@ -164,7 +172,7 @@ def run(*, mouse: bool = True, settings_file: Path | None = None) -> int:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads would only get in each other's way
     forgive_mouse_bytes()
-    settings = load_settings(settings_file or settings_path(), themes=load_themes())
+    settings = load_settings(settings_file or settings_path(), themes=load_themes(), bindings=_bindings)
     app = LinkcheckApp(settings, ansi_color=True if no_color_wanted() else None)
     app.run(mouse=mouse and settings.mouse)
     return app.return_code or 0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -32,6 +32,7 @@ KINDS: dict[str, tuple[type, str]] = {
     "system_volts": (int, "12 or 24"),
     "keys": (dict, 'a table: [keys], then lines like "walk.skip" = "x"'),
 }
+MOST_NAMED = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +72,13 @@ def settings_path() -> Path:
     return user_config_path("linkcheck") / "settings.toml"
 
 
-def load_settings(path: Path, *, themes: Collection[str]) -> Settings:
+def load_settings(path: Path, *, themes: Collection[str], bindings: Callable[[], Mapping[str, str]] = dict) -> Settings:
     """Read the file; without one, everything is as it comes.
+
+    Args:
+        path: of the file.
+        themes: names that can be chosen.
+        bindings: ids of what can be given another key, with the key they have; asked for only where the file gives one.
 
     Raises:
         DataError: it cannot be read, or has problems: one sentence with all of them.
@@ -87,6 +93,8 @@ def load_settings(path: Path, *, themes: Collection[str]) -> Settings:
     except ValueError as error:  # not UTF-8, or not TOML
         raise DataError(f"The settings are not TOML: {error}.", where=str(path), todo="Mend or rename it.") from error
     problems = _problems(tables, themes)
+    if isinstance(tables.get("keys"), dict):
+        problems += _key_problems(tables["keys"], bindings())
     if problems:
         raise DataError(f"{'; '.join(problems)}.", where=str(path), todo="Mend these, or rename the file.")
     return Settings(**tables)
@@ -105,18 +113,30 @@ def _problems(tables: Mapping[str, object], themes: Collection[str]) -> list[str
             found.append(f'there is no theme "{value}"{_near(str(value), themes)}')
         elif name == "system_volts" and value not in (12, 24):
             found.append(f'"{name}" takes {wanted}')
-        elif isinstance(value, dict):
-            found += [
-                f'the key of "{each}" is not a text in quotes'
-                for each, key in value.items()
-                if not isinstance(key, str) or not key.strip()
-            ]
+    return found
+
+
+def _key_problems(chosen: Mapping[str, object], known: Mapping[str, str]) -> list[str]:
+    """Ids nobody knows, keys that are none, and keys that mean two things on one page."""
+    found = [f'"{each}" is nothing that has a key{_near(each, known)}' for each in chosen if each not in known]
+    wrong = [each for each, key in chosen.items() if not isinstance(key, str) or not key.strip()]
+    found += [f'the key of "{each}" is not a text in quotes' for each in wrong]
+    if found:
+        return found
+    keys = {**known, **chosen}
+    for each, key in chosen.items():
+        for other in keys:
+            together = {each.split(".")[0], other.split(".")[0]}
+            if other != each and keys[other] == key and (len(together) == 1 or together & {"app", "go"}):
+                found.append(f'"{each}" and "{other}" have the same key "{key}"')
     return found
 
 
 def _near(name: str, known: Collection[str]) -> str:
     near = difflib.get_close_matches(name, known, 1)
-    return f' (did you mean "{near[0]}"?)' if near else f" (there is {', '.join(sorted(known))})"
+    if near:
+        return f' (did you mean "{near[0]}"?)'
+    return f" (there is {', '.join(sorted(known))})" if len(known) < MOST_NAMED else ""
 
 
 def keep_theme(path: Path, theme: str) -> None:

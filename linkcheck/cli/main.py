@@ -17,6 +17,7 @@ from types import ModuleType
 from linkcheck import __version__
 from linkcheck.cli import (
     bench,
+    branch,
     compare,
     edges,
     exit_codes,
@@ -43,6 +44,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     replay,
     listen,
     bench,
+    branch,
     compare,
     edges,
     pinouts,

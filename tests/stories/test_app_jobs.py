@@ -1,4 +1,4 @@
-"""Whole jobs in the app, by keyboard alone, on a simulated truck: the figures come from its circuit, not from the walk."""
+"""Whole jobs in the app, by keyboard alone, on a simulated truck whose circuit gives the figures."""
 
 import json
 
@@ -113,7 +113,7 @@ async def written(pilot, path):
 
 
 async def test_a_typical_reading_takes_its_digits_and_enter_only(tmp_path):
-    """One key for a word; the figure as the meter shows it and enter for a reading. Nothing to open, nothing to leave."""
+    """One key for a word; for a reading the figure as the meter shows it, and enter."""
     truck = HiddenTruck(["terminator_missing"], seed=5)
     async with opened("jobs", tmp_path / "jobs.db") as (app, pilot):
         await begin(app, pilot, "Truck 8", "no communication")

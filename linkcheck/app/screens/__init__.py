@@ -11,7 +11,7 @@ from typing import cast
 
 from linkcheck.app.page import Page
 
-__all__ = ["PLACES", "Place", "open_page"]
+__all__ = ["PLACES", "Place", "open_page", "page_class"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,12 @@ def _there(place: Place) -> bool:
 PLACES = tuple(place for place in _ALL if _there(place))
 
 
-def open_page(place: Place) -> Page:
-    """A new page of this place; its module is imported now."""
+def page_class(place: Place) -> type[Page]:
+    """The class of a place's page; its module is imported now."""
     module = import_module(f"{__name__}.{place.name}.screen")
-    return cast("Page", getattr(module, place.page)())
+    return cast("type[Page]", getattr(module, place.page))
+
+
+def open_page(place: Place) -> Page:
+    """A new page of this place."""
+    return page_class(place)()

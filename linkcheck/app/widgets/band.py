@@ -14,6 +14,7 @@ __all__ = ["BandBar", "Marks", "place_marks"]
 
 MARGIN = 1.5  # band widths shown on either side of the band
 LEAST_WIDTH = 0.1  # of the larger end, so that a narrow band is still seen
+LEAST_FIGURE = 0.01  # volts or ohms: the width of a band around nothing
 DECADES = (3.0, 1.5)  # shown below and above the end of a band of ohms that is open
 WIDE_BAND = 10.0  # ends of a band of ohms this many times apart are shown on a logarithmic bar
 
@@ -53,7 +54,7 @@ def place_marks(expect: Mapping[str, object], value: float | None, columns: int)
         first = 1e6 if math.isinf(low) else max(low, 1.0)
         bottom, top = math.log10(first) - DECADES[0], math.log10(first if open_end else high) + DECADES[1]
     else:
-        width = max(high - low, LEAST_WIDTH * max(abs(low), abs(high)))
+        width = max(high - low, LEAST_WIDTH * max(abs(low), abs(high)), LEAST_FIGURE)
         bottom, top = low - MARGIN * width, high + MARGIN * width
         if expect["unit"] == "ohm":
             bottom = max(bottom, 0.0)
