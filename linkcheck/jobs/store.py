@@ -84,8 +84,7 @@ class Store:
     Args:
         path: of the file.
         clock: gives the time in UTC.
-        read_only: the folder cannot be written; what another program has not yet brought from its log into the file
-            is not seen.
+        read_only: the folder cannot be written.
 
     Raises:
         DataError: it cannot be opened.
@@ -97,7 +96,7 @@ class Store:
         self._clock = clock
         self._lock = threading.RLock()
         _make_folder(path.parent)
-        address = path.absolute().as_uri() + ("?immutable=1" if read_only else "")
+        address = path.absolute().as_uri() + (_read_only_mode(path) if read_only else "")
         with plainly(path):
             self._db = sqlite3.connect(
                 address, uri=True, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False
@@ -366,3 +365,9 @@ def _make_folder(folder: Path) -> None:
             where=str(folder),
             todo="Name another folder in LINKCHECK_DATA.",
         ) from error
+
+
+def _read_only_mode(path: Path) -> str:
+    """How to open a file whose folder cannot be written: as it stands, unless its log holds entries of its own."""
+    log = path.with_name(path.name + "-wal")
+    return "?mode=ro" if log.exists() and log.stat().st_size else "?immutable=1"

@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -53,9 +54,8 @@ def test_kill_9_at_a_random_moment_loses_nothing_acknowledged(tmp_path, part):
         assert kept[:acknowledged] == [str(k) for k in range(1, acknowledged + 1)]
         assert len(kept) - acknowledged <= 1
     assert acknowledged > ROUNDS // PARTS
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         assert other.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-    other.close()
 
 
 def test_two_programs_on_one_file(tmp_path):

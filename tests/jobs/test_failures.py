@@ -5,6 +5,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 
 import pytest
 
@@ -123,9 +124,26 @@ def test_a_damaged_file_says_so_and_names_the_rescue(path, damage):
 
 def test_a_file_held_by_another_program_is_waited_for_then_said(store, job, path, monkeypatch):
     monkeypatch.setattr(store_module, "BUSY_MS", 50)
-    with sqlite3.connect(path, isolation_level=None) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with open_store(path) as impatient, pytest.raises(DataError, match="Another program"):
             impatient.open(job.id).add(Note("x"))
         other.execute("ROLLBACK")
     assert len(store.record(job.id).entries) == 1
+
+
+@pytest.mark.skipif(os.geteuid() == 0 and not shutil.which("setpriv"), reason="root may write everywhere")
+def test_a_read_only_copy_with_entries_in_its_log_never_shows_less_without_saying_so(tmp_path):
+    """A copy taken while a program had the file open: the entries are in the log only."""
+    folder = tmp_path / "copy"
+    folder.mkdir()
+    with open_store(tmp_path / "jobs.db") as store:
+        store.create(Intake(unit="Truck 12"))
+        for tail in ("", "-wal"):
+            shutil.copy(tmp_path / f"jobs.db{tail}", folder)
+    folder.chmod(0o555)
+    try:
+        done = jobs("list", folder=folder, before=POWERLESS)
+    finally:
+        folder.chmod(0o755)
+    assert "Truck 12" in done.stdout or (done.returncode == 2 and "read-only" in done.stderr)

@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -22,23 +23,23 @@ def old(path):
 
 
 def version(path):
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         return other.execute("PRAGMA user_version").fetchone()[0]
 
 
 def tables(path):
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         return sorted(other.execute("SELECT type, name, tbl_name FROM sqlite_schema WHERE sql IS NOT NULL"))
 
 
 def columns(path):
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         return other.execute("SELECT name, type, pk FROM pragma_table_info('events') ORDER BY cid").fetchall()
 
 
 def test_version_1_is_brought_up_with_all_it_holds(old):
     assert version(old) == 1
-    with sqlite3.connect(old) as before:
+    with closing(sqlite3.connect(old, isolation_level=None)) as before:
         bodies = before.execute("SELECT job, n, at, body FROM events ORDER BY job, n").fetchall()
     with open_store(old) as store:
         assert [(line.unit, line.readings) for line in store.list()] == [("Unit 301 (invented)", 2)]
@@ -48,7 +49,7 @@ def test_version_1_is_brought_up_with_all_it_holds(old):
         job.add(Photo("fuse-box.jpg"))
         job.add(Tools(meter="true-RMS handheld"), note="leads nulled")
     assert version(old) == VERSION
-    with sqlite3.connect(old) as after:
+    with closing(sqlite3.connect(old, isolation_level=None)) as after:
         assert after.execute("SELECT job, n, at, body FROM events ORDER BY job, n").fetchall()[:7] == bodies[:7]
         assert after.execute("SELECT kind FROM events WHERE job = 1 AND n = 3").fetchone() == ("answer",)
         with pytest.raises(sqlite3.IntegrityError, match="never"):
@@ -67,7 +68,10 @@ def test_the_old_file_is_kept_beside_the_new_one(old):
     open_store(old).close()
     aside = old.with_name("jobs.version-1.db")
     assert version(aside) == 1
-    with sqlite3.connect(aside) as kept, sqlite3.connect(OLD) as original:
+    with (
+        closing(sqlite3.connect(aside, isolation_level=None)) as kept,
+        closing(sqlite3.connect(OLD, isolation_level=None)) as original,
+    ):
         assert list(kept.iterdump()) == list(original.iterdump())
 
 
@@ -85,7 +89,7 @@ def test_a_migration_that_breaks_off_leaves_the_old_file(old, monkeypatch):
 def test_a_newer_file_is_left_alone(path):
     with open_store(path) as store:
         store.open(store.create(Intake(unit="Truck 12"))).add(Note("x"))
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute(f"PRAGMA user_version = {VERSION + 1}")
     before = path.read_bytes()
     with pytest.raises(DataError, match="newer linkcheck"):
@@ -94,7 +98,7 @@ def test_a_newer_file_is_left_alone(path):
 
 
 def test_some_other_database_is_left_alone(path):
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("CREATE TABLE jobs (name TEXT)")
     with pytest.raises(DataError, match="no file of jobs"):
         open_store(path)

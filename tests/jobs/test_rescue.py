@@ -2,6 +2,7 @@
 
 import random
 import sqlite3
+from contextlib import closing
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -28,7 +29,7 @@ def filled(path, jobs=3, notes=80):
 
 def test_a_whole_file_gives_every_row_that_sqlite_gives(path):
     filled(path)
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         expected = set(other.execute("SELECT rowid, job, n, at, body, kind, note FROM events"))
         expected |= {(number, None, uid) for number, uid in other.execute("SELECT id, uid FROM jobs")}
     found = {(row.rowid, *row.values) for row in rows_of(path)}
@@ -47,11 +48,10 @@ def test_a_whole_file_gives_every_row_that_sqlite_gives(path):
 )
 def test_values_of_every_kind_read_as_sqlite_reads_them(tmp_path_factory, values):
     path = tmp_path_factory.mktemp("pages") / "any.db"
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("CREATE TABLE t (a, b)")
         other.executemany("INSERT INTO t VALUES (?, ?)", values)
         expected = other.execute("SELECT rowid, a, b FROM t").fetchall()
-    other.close()
     found = {(row.rowid, *row.values) for row in rows_of(path) if len(row.values) == 2}
     assert {(k, *map(repr, rest)) for k, *rest in expected} <= {(k, *map(repr, rest)) for k, *rest in found}
 

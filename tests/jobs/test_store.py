@@ -2,6 +2,7 @@
 
 import sqlite3
 import threading
+from contextlib import closing
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -25,7 +26,7 @@ from linkcheck.walk.messages import Answer, Back, Setup, Skip
 
 def rows(path):
     """What another SQLite program sees."""
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
         return other.execute("SELECT job, n, kind, body, note FROM events ORDER BY job, n").fetchall()
 
 
@@ -65,7 +66,10 @@ def test_an_entry_is_in_the_file_when_add_returns(job, path):
 )
 def test_no_program_can_rewrite_an_entry(job, path, statement):
     before = rows(path)
-    with sqlite3.connect(path) as other, pytest.raises(sqlite3.IntegrityError, match=r"never|at the end"):
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as other,
+        pytest.raises(sqlite3.IntegrityError, match=r"never|at the end"),
+    ):
         other.execute(statement)
     assert rows(path) == before
     assert job.entries
