@@ -53,6 +53,7 @@ class _Waiting:
     frame: Frame
     sender: Node | None
     tries: int = 0
+    bits: int = 0  # on the wire, once they were counted
 
 
 def traffic_of(batch: FrameBatch, *, loop: bool = True) -> Iterator[tuple[int, Frame]]:
@@ -134,7 +135,7 @@ class EmulatedBus:
             self._destroy.popleft()
             self._error(now_ns)
         ready: list[tuple[int, _Waiting]] = []  # those who wait already, by identifier: the lowest wins
-        lengths = self._lengths()
+        self._measure()
         while self._queue or ready:
             if not ready:
                 self._free_ns = max(self._free_ns, self._queue[0].due_ns)
@@ -142,7 +143,7 @@ class EmulatedBus:
                 waiting = heapq.heappop(self._queue)
                 heapq.heappush(ready, (_rank(waiting.frame), waiting))
             _, winner = ready[0]
-            end = self._free_ns + lengths[winner.number] * 1_000_000_000 // self.bit_rate
+            end = self._free_ns + winner.bits * 1_000_000_000 // self.bit_rate
             if end > now_ns:
                 break
             heapq.heappop(ready)
@@ -157,12 +158,13 @@ class EmulatedBus:
                 self.put(frame, None, self._start_ns + at)
             self._next = next(self._traffic, None)
 
-    def _lengths(self) -> dict[int, int]:
-        if not self._queue:
-            return {}
-        rows = [(0, 0, w.frame.identifier, w.frame.flags, w.frame.length, w.frame.payload) for w in self._queue]
-        bits = wire_bits(FrameBatch.from_rows(rows, ("bus",))).tolist()
-        return {waiting.number: length for waiting, length in zip(self._queue, bits, strict=True)}
+    def _measure(self) -> None:
+        """Bits on the wire of those that are new."""
+        new = [waiting for waiting in self._queue if not waiting.bits]
+        if new:
+            rows = [(0, 0, w.frame.identifier, w.frame.flags, w.frame.length, w.frame.payload) for w in new]
+            for waiting, bits in zip(new, wire_bits(FrameBatch.from_rows(rows, ("bus",))).tolist(), strict=True):
+                waiting.bits = bits
 
     def _carry(self, winner: _Waiting, end_ns: int) -> None:
         others = [node for node in self.nodes if node is not winner.sender and node.bit_rate is not None]

@@ -89,8 +89,10 @@ class PythonCanPort:
                 reason="absent",
                 where=f"{spec.interface}:{spec.channel}",
             ) from error
-        self.facts = PortFacts(silence, None, str(self._bus.channel_info), "host")
-        self._events = [PortEvent(self._clock.now_ns(), "opened", str(self._bus.channel_info))]
+        told = str(self._bus.channel_info)
+        identity = f"{spec.interface}:{spec.channel}" if told == "unknown" else told
+        self.facts = PortFacts(silence, None, identity, "host")
+        self._events = [PortEvent(self._clock.now_ns(), "opened", identity)]
 
     def _silence(self, silent: dict[str, Any]) -> Silence:
         spec = self.spec
