@@ -134,6 +134,7 @@ class Lines:
 
     Attributes:
         records: frames and error frames, packed, all with the time given.
+        stamps: the adapter's own time (ms, 0-59,999) of each data frame that has one, by record number.
         answers: every other line in its order: b"" done, b"\a" refused, or what was asked for.
         damaged: lines that make no sense.
         tells_errors: there was an error line among them. counters: error counters (transmit, receive) as told.
@@ -141,6 +142,7 @@ class Lines:
     """
 
     records: bytearray = field(default_factory=bytearray)
+    stamps: dict[int, int] = field(default_factory=dict)
     answers: list[bytes] = field(default_factory=list)
     damaged: int = 0
     tells_errors: bool = False
@@ -186,13 +188,15 @@ def _read_frame(line: bytes, digits: int, flags: int, time_ns: int, found: Lines
     identifier, code = int(line[1 : digits + 1], 16), int(line[digits + 1 : at], 16)
     size = LENGTHS[code] if flags & FD else code
     sent = 0 if flags & REMOTE else 2 * size
-    rest = len(line) - at - sent  # four digits of the adapter's own milliseconds may follow, if it was set so
+    rest = len(line) - at - sent
     too_long = size > 8 and not flags & FD
     if too_long or rest not in (0, 4) or identifier > (0x1FFFFFFF if digits == 8 else 0x7FF):
         raise ValueError
     payload = bytes.fromhex(line[at : at + sent].decode("ascii"))
     if 2 * len(payload) != sent:
         raise ValueError
+    if rest:
+        found.stamps[len(found.records) // RECORD_FORMAT.size] = int(line[at + sent :], 16)
     found.records += RECORD_FORMAT.pack(time_ns, identifier, flags, 0, size, payload)
 
 
