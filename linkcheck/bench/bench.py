@@ -16,7 +16,7 @@ from linkcheck.bench.limits import COMMON
 from linkcheck.bench.result import Row, Verdict
 from linkcheck.live.open_port import SERIAL
 
-__all__ = ["PLANS", "Bench", "Measured", "Plan", "row"]
+__all__ = ["NOTHING_PASSES", "PLANS", "Bench", "Measured", "Plan", "row"]
 
 _ACK = 0x20  # CAN_ERR_ACK, _BUSOFF and _CRTL, Linux include/uapi/linux/can/error.h
 _BUSOFF, _CRTL, _PROT = 0x40, 0x04, 0x08
@@ -63,6 +63,9 @@ class Measured:
     note: str = ""
 
 
+NOTHING_PASSES = Measured("not measured", note="no frame gets through at all")
+
+
 def row(name: str, title: str, limit: str, found: Measured, *, source: str = COMMON, conditions: str = "") -> Row:
     """A line of the sheet."""
     return Row(
@@ -85,6 +88,7 @@ class Bench:
     Attributes:
         harness, plan, hands: see there. seed: of all frames. tick: called often while a test runs, with a share 0-1
             where it is known. usable: rates at which A opened. identity: what A says it is.
+        dead: rates and sending sides at which no frame got through at all: nothing more is measured there.
 
     """
 
@@ -95,6 +99,7 @@ class Bench:
     tick: Callable[[float | None], None] = lambda _share: None
     usable: set[int] = field(default_factory=set)
     identity: str = ""
+    dead: set[tuple[int, Side]] = field(default_factory=set)
     _run: int = 0
     _partner_tells: bool | None = None
 

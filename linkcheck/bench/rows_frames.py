@@ -78,6 +78,8 @@ def every_kind_rows(bench: Bench) -> Iterator[Row]:
             bench.harness.open_both(rate)
             carried = bench.harness.carry(frames, sender, window=1, while_waiting=lambda: bench.tick(None))
             account = compare(frames[: len(carried.sent)], [heard.frame for heard in carried.arrived])
+            if not carried.arrived:
+                bench.dead.add((rate, sender))
             good = account.clean and account.sent == len(frames)
             numbers = {"sent": account.sent, "arrived": account.arrived, "lost": account.lost}
             numbers |= {"doubled": account.doubled, "out_of_order": account.out_of_order, "changed": account.changed}

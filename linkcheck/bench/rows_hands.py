@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isinf
 
-from linkcheck.bench.bench import Bench, Measured, bus_offs, rate_words, row
+from linkcheck.bench.bench import NOTHING_PASSES, Bench, Measured, bus_offs, rate_words, row
 from linkcheck.bench.frames import number_of, numbered
 from linkcheck.bench.harness import Carried
 from linkcheck.bench.limits import (
@@ -46,6 +46,9 @@ def replug(bench: Bench) -> Iterator[Row]:
     """A is unplugged from the host while open, and put back."""
     title, limit = "Unplugged from the host and put back", "the loss is noticed, traffic flows again"
     rate = min(bench.usable)
+    if bench.dead:
+        yield row("replug", title, limit, NOTHING_PASSES)
+        return
     bench.harness.open_both(rate)
     if not bench.hands.unplug():
         bench.harness.close()
@@ -69,6 +72,9 @@ def bus_off(bench: Bench) -> Iterator[Row]:
     """CAN high is shorted to low while A sends: that drives its controller bus-off. Without the short it comes back."""
     title, limit = "Recovery after a shorted pair", "traffic flows again"
     rate = min(bench.usable)
+    if bench.dead:
+        yield row("bus_off", title, limit, NOTHING_PASSES)
+        return
     bench.harness.open_both(rate)
     if not bench.hands.short_pair():
         bench.harness.close()
@@ -99,14 +105,15 @@ def supply_sweep(bench: Bench) -> Iterator[Row]:
     """A's supply goes down and up; at each step frames must pass."""
     rate = min(bench.usable)
     steps: list[tuple[float, bool, float | None]] = []
-    for share, volts in enumerate(SWEEP_V):
+    for share, volts in enumerate(() if bench.dead else SWEEP_V):
         if not bench.hands.set_volts(volts):
             break
         bench.tick(share / len(SWEEP_V))
         amps = bench.hands.amps()
         steps.append((volts, _flows(bench, rate), amps))
     limit = f"works from {SUPPLY_LEAST_V:g} to {SUPPLY_MOST_V:g} V"
-    yield row("supply", "Supply sweep", limit, _swept(steps), source=SUPPLY_SOURCE, conditions=rate_words(rate))
+    found = NOTHING_PASSES if bench.dead else _swept(steps)
+    yield row("supply", "Supply sweep", limit, found, source=SUPPLY_SOURCE, conditions=rate_words(rate))
 
 
 def _swept(steps: list[tuple[float, bool, float | None]]) -> Measured:

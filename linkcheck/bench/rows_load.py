@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
-from linkcheck.bench.bench import Bench, Measured, rate_words, row
+from linkcheck.bench.bench import NOTHING_PASSES, Bench, Measured, rate_words, row
 from linkcheck.bench.figures import latency, stamp_figures
 from linkcheck.bench.frames import bits_of, number_of, numbered
 from linkcheck.bench.harness import Carried, Side, other
 from linkcheck.bench.ledger import count_numbers
-from linkcheck.bench.limits import COMMON, LATENCY_MAX_MS, LATENCY_P99_MS, LOAD_RECEIVE, LOAD_SEND, LONGEST_GAP_S
+from linkcheck.bench.limits import LATENCY_MAX_MS, LATENCY_P99_MS, LOAD_RECEIVE, LOAD_SEND, LONGEST_GAP_S
 from linkcheck.bench.result import Row
 from linkcheck.live.serial_protocol import LineParser
 
@@ -28,24 +28,21 @@ def full_load(bench: Bench) -> Iterator[Row]:
     directions: tuple[tuple[Side, str, float], ...] = (("b", "receives", LOAD_RECEIVE), ("a", "sends", LOAD_SEND))
     for rate in bench.rates():
         for sender, verb, least in directions:
-            run, count = bench.next_run(), max(50, round(bench.plan.load_s * rate / _BITS))
-            bench.harness.open_both(rate)
-            frames = list(numbered(run, count))
-            carried = bench.harness.carry(
-                frames, sender, window=bench.plan.window, while_waiting=lambda: bench.tick(None)
-            )
             yield row(
                 f"load_{verb}_{rate // 1000}k",
                 f"{verb.capitalize()} at full load",
                 f"nothing lost, at least {least:.0%} of the bit rate, no gap over {LONGEST_GAP_S:g} s",
-                _load(carried, run, count, rate, least, receiving=sender == "b"),
-                source=COMMON,
-                conditions=f"{rate_words(rate)}, {count:,} frames of 8 bytes, bits counted exactly",
+                NOTHING_PASSES if (rate, sender) in bench.dead else _loaded(bench, rate, sender, least),
+                conditions=f"{rate_words(rate)}, frames of 8 bytes back to back, bits counted exactly",
             )
     bench.harness.close()
 
 
-def _load(carried: Carried, run: int, count: int, rate: int, least: float, *, receiving: bool) -> Measured:
+def _loaded(bench: Bench, rate: int, sender: Side, least: float) -> Measured:
+    run, count = bench.next_run(), max(50, round(bench.plan.load_s * rate / _BITS))
+    bench.harness.open_both(rate)
+    frames = list(numbered(run, count))
+    carried = bench.harness.carry(frames, sender, window=bench.plan.window, while_waiting=lambda: bench.tick(None))
     account = count_numbers(run, 0, len(carried.sent), [heard.frame for heard in carried.arrived], carried.refused)
     load, gap_s = carried.load / rate, longest_gap_s(carried)
     span_s = (carried.ended_ns - carried.began_ns) / 1e9
@@ -59,7 +56,7 @@ def _load(carried: Carried, run: int, count: int, rate: int, least: float, *, re
     refused = f"{carried.refused} frames refused by the sender's full buffer" if carried.refused else ""
     if load >= least:
         return Measured("pass", figure, numbers, refused)
-    if receiving:
+    if sender == "b":
         return Measured("no verdict", figure, numbers, "the partner or this host could not fill the bus")
     return Measured("fail", figure, numbers, "too slow, or the host was busy")
 
@@ -75,43 +72,48 @@ def latencies(bench: Bench) -> Iterator[Row]:
     rate = min(bench.usable)
     directions: tuple[tuple[Side, str], ...] = (("b", "B to A"), ("a", "A to B"))
     for sender, words in directions:
-        run = bench.next_run()
-        bench.harness.open_both(rate)
-        carried = bench.harness.carry(
-            list(numbered(run, bench.plan.latency_frames)), sender, window=1, while_waiting=lambda: bench.tick(None)
-        )
-        sent = {number_of(run, frame): time_ns for time_ns, frame in carried.sent}
-        delays = [
-            heard.time_ns - sent[number] - bits_of([heard.frame]) * 1e9 / rate
-            for heard in carried.arrived
-            if (number := number_of(run, heard.frame)) in sent
-        ]
-        if delays:
-            figures = latency(delays)
-            good = figures.p99_ms <= LATENCY_P99_MS and figures.max_ms <= LATENCY_MAX_MS
-            numbers = {"p50_ms": figures.p50_ms, "p95_ms": figures.p95_ms, "p99_ms": figures.p99_ms}
-            numbers |= {"max_ms": figures.max_ms, "frames": figures.frames}
-            found = Measured("pass" if good else "fail", figures.words, numbers)
-        else:
-            found = Measured("fail", "no frame arrived")
         yield row(
             f"latency_{sender}_to_{other(sender)}",
             f"Latency, {words}",
             f"p99 {LATENCY_P99_MS:g} ms, max {LATENCY_MAX_MS:g} ms",
-            found,
+            NOTHING_PASSES if (rate, sender) in bench.dead else _latency(bench, rate, sender),
             source=_TR,
             conditions=f"{rate_words(rate)}, one frame at a time; both adapters and this host are in it",
         )
     bench.harness.close()
 
 
+def _latency(bench: Bench, rate: int, sender: Side) -> Measured:
+    run = bench.next_run()
+    bench.harness.open_both(rate)
+    frames = list(numbered(run, bench.plan.latency_frames))
+    carried = bench.harness.carry(frames, sender, window=1, while_waiting=lambda: bench.tick(None))
+    sent = {number_of(run, frame): time_ns for time_ns, frame in carried.sent}
+    delays = [
+        heard.time_ns - sent[number] - bits_of([heard.frame]) * 1e9 / rate
+        for heard in carried.arrived
+        if (number := number_of(run, heard.frame)) in sent
+    ]
+    if not delays:
+        return Measured("fail", "no frame arrived")
+    figures = latency(delays)
+    good = figures.p99_ms <= LATENCY_P99_MS and figures.max_ms <= LATENCY_MAX_MS
+    numbers = {"p50_ms": figures.p50_ms, "p95_ms": figures.p95_ms, "p99_ms": figures.p99_ms}
+    numbers |= {"max_ms": figures.max_ms, "frames": figures.frames}
+    return Measured("pass" if good else "fail", figures.words, numbers)
+
+
 def time_stamps(bench: Bench) -> Iterator[Row]:
     """The adapter's own time stamps against the host's clock."""
+    if (min(bench.usable), "b") in bench.dead:
+        found = NOTHING_PASSES
+    else:
+        found = _stamps(bench) if bench.is_serial("a") else _foreign_stamps(bench)
     yield row(
         "time_stamps",
         "Own time stamps",
         f"no step back; handed on within {LATENCY_MAX_MS:g} ms of it (99 %)",
-        _stamps(bench) if bench.is_serial("a") else _foreign_stamps(bench),
+        found,
         conditions=f"one frame every {_STAMP_PACE_S * 1e3:g} ms",
     )
 

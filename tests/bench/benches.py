@@ -5,7 +5,7 @@ from linkcheck.bench.harness import Harness
 from linkcheck.bench.run import run_bench
 from linkcheck.bench.simulation import FAULTS, SimulatedBench, SimulatedHands
 
-SMALL = Plan("small", repeats=1, load_s=0.4, latency_frames=40, stamp_frames=150, transport_bytes=63, window=6)
+SMALL = Plan("small", repeats=1, load_s=0.25, latency_frames=30, stamp_frames=110, transport_bytes=49, window=6)
 
 
 def simulated(fault, plan=SMALL, seed=1):
