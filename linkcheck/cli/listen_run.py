@@ -16,7 +16,7 @@ from linkcheck.cli.keys import Keys
 from linkcheck.cli.listen import confirm, size_bytes
 from linkcheck.cli.listen_screen import ListenScreen
 from linkcheck.cli.output import say, width
-from linkcheck.errors import DataError, UsageError
+from linkcheck.errors import DataError, LinkcheckError, UsageError
 from linkcheck.live.port import PortRefusedError, PortSpec, Silence
 from linkcheck.quantities.entry import read_reading
 from linkcheck.survey import CaptureFile
@@ -96,7 +96,7 @@ def _opened(args: argparse.Namespace, specs: Sequence[PortSpec]) -> LiveCapture:
         capture = start([dataclasses.replace(s, accept_unproven=True, active=s.active or active) for s in specs])
     try:
         capture.recorder = Recorder(plan) if plan else None
-    except DataError:
+    except LinkcheckError:
         capture.close()
         raise
     return capture
