@@ -21,10 +21,18 @@ from linkcheck.app.page import Page
 from linkcheck.app.screens import PLACES, open_page, page_class
 from linkcheck.app.settings import Settings, files_folder, keep_theme, load_settings, settings_path
 from linkcheck.app.themes import load_themes
-from linkcheck.app.workarounds import forgive_mouse_bytes, leave_on_signals, no_color_wanted
+from linkcheck.app.workarounds import (
+    forgive_mouse_bytes,
+    in_browser,
+    leave_on_signals,
+    left_alone,
+    no_color_wanted,
+)
 from linkcheck.errors import LinkcheckError
 
 __all__ = ["LinkcheckApp", "run"]
+
+SERVER_EVERY_S = 2.0  # how often an app in a browser looks whether its server is still there
 
 
 class LinkcheckApp(App[int]):
@@ -78,6 +86,9 @@ class LinkcheckApp(App[int]):
     def on_mount(self) -> None:
         """Show the first page."""
         leave_on_signals(self._leave)
+        if in_browser():
+            parent = os.getppid()
+            self.set_interval(SERVER_EVERY_S, lambda: self.exit() if left_alone(parent) else None)
         self.theme_changed_signal.subscribe(self, lambda theme: self._keep(theme.name))
         self.switch_mode(self._start)
 

@@ -125,9 +125,9 @@ def _key_problems(chosen: Mapping[str, object], known: Mapping[str, str]) -> lis
         return found
     keys = {**known, **chosen}
     for each, key in chosen.items():
-        for other in keys:
+        for other, taken in keys.items():
             together = {each.split(".")[0], other.split(".")[0]}
-            if other != each and keys[other] == key and (len(together) == 1 or together & {"app", "go"}):
+            if other != each and taken == key and (len(together) == 1 or together & {"app", "go"}):
                 found.append(f'"{each}" and "{other}" have the same key "{key}"')
     return found
 

@@ -5,6 +5,7 @@
   UTF-8 are replaced. (textual/drivers/linux_driver.py, run_input_thread; seen with 8.2.8.)
 - Textual treats any NO_COLOR, even an empty one, as set; https://no-color.org says "when present and not an empty
   string". Its monochrome filter still writes greys as 24-bit colour; with the terminal's own colours it writes none.
+- An app that textual-serve runs in a browser stays behind when its server is killed: nobody closes it.
 - SIGTERM and SIGHUP end Python at once and leave the terminal in raw mode.
 """
 
@@ -17,7 +18,7 @@ import signal
 from collections.abc import Callable
 from functools import partial
 
-__all__ = ["forgive_mouse_bytes", "leave_on_signals", "no_color_wanted"]
+__all__ = ["forgive_mouse_bytes", "in_browser", "leave_on_signals", "left_alone", "no_color_wanted"]
 
 
 def forgive_mouse_bytes() -> None:
@@ -47,3 +48,13 @@ def leave_on_signals(leave: Callable[[int], None]) -> None:
                 loop.add_signal_handler(number, leave, 128 + number)
             except (NotImplementedError, RuntimeError, ValueError):  # Windows, or not the main thread (in tests)
                 return
+
+
+def in_browser() -> bool:
+    """Whether textual-serve runs this app."""
+    return bool(os.environ.get("TEXTUAL_DRIVER"))
+
+
+def left_alone(parent: int) -> bool:
+    """Whether the process that started us is gone."""
+    return os.getppid() != parent

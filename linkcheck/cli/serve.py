@@ -7,6 +7,9 @@ the app, see every job and write files as you. Needs the extra "serve": pip inst
 from __future__ import annotations
 
 import argparse
+import asyncio
+import logging
+import os
 import re
 import shlex
 import sys
@@ -29,6 +32,7 @@ NAME = "serve"
 HELP = "the app in a browser, for the shop's tablet"
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
+LAST_WORDS_S = 5.0
 # A workshop has no internet, and a page of ours shows nobody's logo: web fonts and pictures of the template go.
 LEFT_OUT = re.compile(r'<link[^>]*href="https?://[^>]*>|<svg.*?</svg>|background-image:[^;]*;', re.DOTALL)
 
@@ -46,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     """Serve until ctrl+c.
 
     Raises:
-        UsageError: the extra is not installed, or the port cannot be.
+        UsageError: the extra is not installed, or the address cannot be listened on.
 
     """
     try:
@@ -61,7 +65,14 @@ def run(args: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory() as folder:
         template = Path(server.__file__).parent / "templates" / "app_index.html"
         (Path(folder) / template.name).write_text(LEFT_OUT.sub("", template.read_text("utf-8")), "utf-8")
-        _server(args, folder).serve()
+        try:
+            _server(args, folder).serve()
+        except OSError as error:
+            raise UsageError(
+                f"Nothing can be served there: {error.strerror or error}.",
+                where=f"{args.host}:{args.port}",
+                todo="Give another --host or --port.",
+            ) from error
     return exit_codes.OK
 
 
@@ -69,13 +80,23 @@ def _server(args: argparse.Namespace, templates: str) -> Server:
     from aiohttp import web  # noqa: PLC0415  an extra
     from textual_serve.server import Server  # noqa: PLC0415
 
+    talks: set[asyncio.Task[Any]] = set()
+
     class Ours(Server):
         """Answers only pages of its own: without a password, any other page in the browser could drive the app."""
+
+        def initialize_logging(self) -> None:
+            """Only what is wrong."""
+            logging.basicConfig(level="WARNING", format="%(message)s")
 
         async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
             origin = urlsplit(request.headers.get("Origin", "")).netloc
             if origin not in (request.host, urlsplit(self.public_url).netloc) or not self._known(request.host):
                 raise web.HTTPForbidden(text="Only this program's own page may connect.")
+            task = asyncio.current_task()
+            if task is not None:
+                talks.add(task)
+                task.add_done_callback(talks.discard)
             return await super().handle_websocket(request)
 
         def _known(self, host: str) -> bool:
@@ -86,8 +107,17 @@ def _server(args: argparse.Namespace, templates: str) -> Server:
         async def on_startup(self, app: Any) -> None:  # noqa: ANN401  as the base class has it
             """No banner: what has to be said was said."""
 
+        async def on_shutdown(self, app: Any) -> None:  # noqa: ANN401, ARG002
+            """Every app that is open in a browser ends before we do."""
+            for task in talks:
+                task.cancel()
+            if talks:
+                await asyncio.wait(set(talks), timeout=LAST_WORDS_S)
+
+    # The shell gives way to the program, so that it sees when we are gone.
+    program = f"{'exec ' if os.name == 'posix' else ''}{shlex.quote(sys.executable)} -m linkcheck"
     return Ours(
-        f"{shlex.quote(sys.executable)} -m linkcheck",
+        program,
         host=args.host,
         port=args.port,
         title="linkcheck",

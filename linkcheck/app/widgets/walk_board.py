@@ -164,6 +164,9 @@ class WalkBoard(Horizontal):
 
     def busy(self, what: str) -> None:
         """Say what is being worked on."""
+        if self.sheet is None:
+            self.query_one("#do", Static).update(Content.styled(f"One moment: {what}.", "bold"))
+            return
         self.query_one("#last", Static).update(Content.styled(f"… {what}", "bold"))
 
     def complain(self, error: LinkcheckError) -> None:
