@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     if args.interfaces:
         from linkcheck.cli.interface_table import interface_table  # noqa: PLC0415
 
-        print(interface_table(width(140)))
+        print(interface_table(width(180)))
         return exit_codes.OK
     if args.j1708:
         from linkcheck.cli.j1708_listen import listen_link  # noqa: PLC0415

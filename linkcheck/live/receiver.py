@@ -7,8 +7,10 @@ fetch, frames wait here up to a limit, and what is dropped beyond it is counted.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import json
+import os
 import signal
 import struct
 import sys
@@ -181,6 +183,8 @@ class _Outbox:
 def main(spec_json: str, clock_start: str) -> None:
     """The child: `spec_json` is a `PortSpec` as JSON, `clock_start` the `start` of the parent's clock."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # ctrl+c reaches the whole group; the parent decides
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(-10)  # an adapter's buffer overflows in a fraction of a second; granted to few users
     pipe, sys.stdout = sys.stdout.buffer, sys.stderr  # nothing else may write there
     outbox, stop = _Outbox(pipe), threading.Event()
     receiver = Receiver(PortSpec(**json.loads(spec_json)), outbox.send, stop, SteadyClock(int(clock_start)))
