@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, Protocol
+from typing import Literal, Protocol
 
 from linkcheck.bench.frames import BenchFrame, bits_of
 from linkcheck.frames import ERROR, REMOTE, SENT
@@ -137,11 +137,8 @@ class Harness:
             PortLostError, PortRefusedError: it cannot be.
 
         """
-        port: Any = self.ports[side]
-        if frame.flags & REMOTE and frame.length:
-            port.send(frame.identifier, frame.flags, frame.payload, frame.length)
-        else:
-            port.send(frame.identifier, frame.flags, frame.payload)
+        length = frame.length if frame.flags & REMOTE else None
+        self.ports[side].send(frame.identifier, frame.flags, frame.payload, length)
 
     def listen(self, carried: Carried, sender: Side | None, seconds: float) -> None:
         """Read both open sides for a while into `carried`; frames at `sender` count as echoes.

@@ -151,8 +151,8 @@ class Port(Protocol):
     def counters(self) -> Counters:
         """What got lost so far, as far as this port tells."""
 
-    def send(self, identifier: int, flags: int, payload: bytes) -> None:
-        """Put a frame on the bus.
+    def send(self, identifier: int, flags: int, payload: bytes, length: int | None = None) -> None:
+        """Put a frame on the bus; `length` is what a remote frame asks for.
 
         Raises:
             UsageError: the port listens only.

@@ -168,7 +168,7 @@ class PythonCanPort:
         """python-can tells of no losses; what could not be read is counted."""
         return Counters(damaged=self._damaged)
 
-    def send(self, identifier: int, flags: int, payload: bytes) -> None:
+    def send(self, identifier: int, flags: int, payload: bytes, length: int | None = None) -> None:
         """Put a frame on the bus. That python-can takes it does not prove that it went out."""
         if not self.spec.active:
             raise UsageError("This interface was opened to listen only.", where=self.spec.channel)
@@ -178,6 +178,7 @@ class PythonCanPort:
             is_remote_frame=bool(flags & REMOTE),
             is_fd=bool(flags & FD),
             bitrate_switch=bool(flags & BRS),
+            dlc=length if flags & REMOTE else None,
             data=payload,
         )
         try:

@@ -128,15 +128,15 @@ class SocketCanPort:
         """What the kernel dropped; what the adapter dropped comes as error frames, and is counted from those."""
         return Counters(None, self._dropped if self._counts else None)
 
-    def send(self, identifier: int, flags: int, payload: bytes) -> None:
-        """Put a frame on the bus."""
+    def send(self, identifier: int, flags: int, payload: bytes, length: int | None = None) -> None:
+        """Put a frame on the bus; `length` is what a remote frame asks for."""
         if not self.spec.active:
             raise UsageError("This interface was opened to listen only.", where=self.spec.channel)
         word = identifier | (_EXTENDED_BIT if flags & EXTENDED else 0) | (_REMOTE_BIT if flags & REMOTE else 0)
         more = (_BRS if flags & BRS else 0) | (_ESI if flags & ESI else 0)
         size = _FD_SIZE if flags & FD else _CLASSIC_SIZE
         try:
-            self._socket.send((_HEAD.pack(word, len(payload), more) + payload).ljust(size, b"\0"))
+            self._socket.send((_HEAD.pack(word, length or len(payload), more) + payload).ljust(size, b"\0"))
         except OSError as error:
             raise PortRefusedError(
                 f"The kernel does not take the frame ({error.strerror}).", reason="busy", where=self.spec.channel
