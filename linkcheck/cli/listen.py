@@ -99,12 +99,17 @@ def run(args: argparse.Namespace) -> int:
 def _specs(args: argparse.Namespace) -> list[PortSpec]:
     import dataclasses  # noqa: PLC0415
 
-    from linkcheck.live.open_port import parse_port  # noqa: PLC0415
+    from linkcheck.live.open_port import SERIAL, parse_port  # noqa: PLC0415
 
     if not args.port:
         raise UsageError("Listen on which port?", todo="linkcheck listen --interfaces shows what is here.")
     rate = bit_rate(args.bit_rate, "--bit-rate")
     specs = [parse_port(text, i, bit_rate=rate, active=args.take_part) for i, text in enumerate(args.port)]
+    if args.take_part and rate is None and any(spec.interface in SERIAL for spec in specs):
+        raise UsageError(
+            "Taking part in a bus needs its bit rate: at a wrong one the adapter answers every frame with error flags.",
+            todo="Add --bit-rate; --search finds it in silence, where the adapter can.",
+        )
     names = [spec.name for spec in specs]
     if len(set(names)) < len(names):
         raise UsageError(f"{', '.join(names)}: every port needs a name of its own.", todo="Give each port once.")
@@ -133,4 +138,5 @@ def confirm(question: str) -> bool:
     if not sys.stdin.isatty():
         return False
     say(question)
-    return input("Go on? [y/N] ").strip().lower() in ("y", "yes")
+    print("Go on? [y/N] ", end="", file=sys.stderr, flush=True)  # standard output is data
+    return sys.stdin.readline().strip().lower() in ("y", "yes")

@@ -90,7 +90,9 @@ def _opened(args: argparse.Namespace, specs: Sequence[PortSpec]) -> LiveCapture:
     except PortRefusedError as error:
         if error.reason not in ("unproven", "mode") or args.take_part:
             raise
-        if not confirm(f"{error.sentence}\n{_TAKES_PART}"):
+        rate = specs[0].bit_rate
+        at = f" It would be set to {rate / 1000:g} kbit/s." if rate else ""
+        if not confirm(f"{error.sentence}\n{_TAKES_PART}{at}"):
             raise
         active = error.reason == "mode"
         capture = start([dataclasses.replace(s, accept_unproven=True, active=s.active or active) for s in specs])

@@ -88,7 +88,7 @@ def test_an_adapter_that_refuses_silence_is_not_used_without_a_yes(healthy):
         assert refused.returncode == 2
         assert len(refused.stderr.strip().splitlines()) == 1
         assert "listen only" in refused.stderr
-        accepted = run("listen", f"serial:{emulation.paths[0]}", "--seconds", 1, "--take-part")
+        accepted = run("listen", f"serial:{emulation.paths[0]}", "--seconds", 1, "--take-part", "--bit-rate", "250k")
         assert accepted.returncode == 0
         assert "takes part in the bus" in accepted.stderr
 
@@ -117,6 +117,7 @@ def test_the_bit_rate_is_found(truck):
         ["listen", "serial:"],
         ["listen", "no-such-interface:x"],
         ["listen", "serial:/dev/no-such-port"],
+        ["listen", "serial:/dev/null", "--take-part"],
         ["listen", "virtual:x", "--trigger", "errors"],
         ["listen", "virtual:x", "--trigger", "smoke", "--record", "never.log"],
         ["listen", "virtual:x", "--record", "/no/such/folder/a.log"],
