@@ -26,10 +26,10 @@ from linkcheck.report.content import (
 )
 from linkcheck.report.marks import place_of
 from linkcheck.report.replay import Replay, replay
-from linkcheck.report.wording import HEADLINES, written
+from linkcheck.report.wording import HEADLINES, check_in_full, written
 from linkcheck.walk.checks import CHECKS, Check
 from linkcheck.walk.engine import Walk
-from linkcheck.walk.messages import Answer, Repaired, Skip
+from linkcheck.walk.messages import Answer, Finding, Repaired, Skip
 from linkcheck.walk.reasons import figure_words, title
 from linkcheck.walk.steps import point_words, state_words
 
@@ -132,8 +132,16 @@ def _cause(gone: Replay) -> Cause:
         root=finding.root_cause,
         cavities=place.bad,
         behind=place.behind,
-        then=finding.then,
+        then=_then(gone, finding),
     )
+
+
+def _then(gone: Replay, finding: Finding) -> list[str]:
+    """What to do next; while nothing is proven that is the next check, and nothing about a repair."""
+    check = gone.walk.check
+    if finding.confirmed or gone.repaired or check is None:
+        return finding.then
+    return [f"Next check: {check_in_full(check.id, gone.layout)}.", *(t for t in finding.then if "repair" not in t)]
 
 
 def _round_names(count: int) -> list[str]:

@@ -19,7 +19,7 @@ from linkcheck.walk.layout import Layout
 from linkcheck.walk.reasons import check_words, figure_words, title
 from linkcheck.walk.steps import point_words, state_words
 
-__all__ = ["HEADLINES", "written"]
+__all__ = ["HEADLINES", "check_in_full", "written"]
 
 HEADLINES: dict[Outcome, str] = {
     "no_readings": "Not confirmed: no readings were taken.",
@@ -108,7 +108,7 @@ def _confirmation(gone: Replay | None, outcome: Outcome) -> str:
         return "Not confirmed." if outcome != "cause_proven" else "Not repaired yet."
     after = gone.proofs_after()
     met = [_compared(gone, check) for check, taken in after if taken is not None]
-    open_checks = [_check(check, gone.layout) for check, taken in after if taken is None]
+    open_checks = [check_in_full(check, gone.layout) for check, taken in after if taken is None]
     text = " ".join(_sentence(each) for each in met)
     if open_checks:
         return f"Not confirmed yet. {text} Not read, or not as it should be: {'; '.join(open_checks)}.".replace(
@@ -129,16 +129,18 @@ def _compared(gone: Replay, check: str) -> str:
         for taken, when in zip(last, ("before", "after"), strict=True)
         if taken is not None
     ]
-    return f"{_check(check, gone.layout)}: {', '.join(words)}"
+    return f"{check_in_full(check, gone.layout)}: {', '.join(words)}"
 
 
 def _told(readings: Iterable[Taken], layout: Layout) -> str:
-    return "; ".join(
-        f"{_check(each.check, layout)}: {figure_words(each.value, CHECKS[each.check].quantity)}" for each in readings
-    )
+    told = [
+        (check_in_full(each.check, layout), figure_words(each.value, CHECKS[each.check].quantity)) for each in readings
+    ]
+    return "; ".join(f"{check}: {figure}" for check, figure in told)
 
 
-def _check(name: str, layout: Layout) -> str:
+def check_in_full(name: str, layout: Layout) -> str:
+    """A check with its points and the state of the truck: "ohms, cavity C to cavity D (battery off)"."""
     check = CHECKS[name]
     if check.quantity in ("listen", "heard"):
         return check_words(check, layout)

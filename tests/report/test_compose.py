@@ -114,6 +114,14 @@ def test_what_was_undone_or_corrected_is_told_and_does_not_count(store):
     ]
 
 
+def test_an_unfinished_job_says_what_to_check_next_and_no_cause(reports):
+    found = reports["unfinished"].found
+    assert not found.proven
+    assert (found.cavities, found.behind, found.repairs) == ([], [], [])
+    assert found.then[0].startswith("Next check: ")
+    assert not [step for step in found.then if "After the repair" in step]
+
+
 def test_own_words_replace_the_programs_until_they_are_emptied(store):
     job = store.open(store.create(Intake(unit="x", complaint="dark")))
     job.add(Worded("cause", "Mouse in the fuse box."))
