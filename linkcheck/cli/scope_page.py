@@ -29,7 +29,7 @@ def page(path: str, reading: WaveformReading, findings: Sequence[Finding], notes
         f"{path}   {len(wave.high_volts):,} samples, {wave.step_s * 1e9:.4g} ns apart, {wave.length_s * 1e3:.4g} ms, "
         f"{len(reading.frames)} frames"
     )
-    lines = [*textwrap.wrap(head, width), "═" * width, *_findings(findings, width), "", *_levels(reading), ""]
+    lines = [*textwrap.wrap(head, width), "═" * width, *_findings(findings, width), "", *_levels(reading, width), ""]
     lines += [*_plot(reading, width), "", *_senders(reading), *_frames(reading, width)]
     for note in notes:
         lines += textwrap.wrap(f"Note: {note}", width, subsequent_indent="      ")
@@ -53,7 +53,7 @@ def _findings(findings: Sequence[Finding], width: int) -> Iterator[str]:
             )
 
 
-def _levels(reading: WaveformReading) -> Iterator[str]:
+def _levels(reading: WaveformReading, width: int) -> Iterator[str]:
     if reading.bit_rate and reading.nominal_bit_rate:
         off = reading.bit_rate / reading.nominal_bit_rate - 1.0
         yield f"{'Bit rate':<{LABEL}}{reading.nominal_bit_rate / 1e3:g} kbit/s, measured {off:+.3%} off"
@@ -69,7 +69,8 @@ def _levels(reading: WaveformReading) -> Iterator[str]:
     if fall is not None:
         decay = f"{fall.decay_s * 1e6:.2f} µs" if np.isfinite(fall.decay_s) else "longer than seen"
         ring = f"comes up again to {fall.ring_volts:.2f} V" if fall.ring_volts else "does not come up again"
-        yield f"{'Decay':<{LABEL}}{decay} from 90 % of {fall.driven_volts:.2f} V to 0.5 V for good; {ring}"
+        text = f"{'Decay':<{LABEL}}{decay} from 90 % of {fall.driven_volts:.2f} V to 0.5 V for good; {ring}"
+        yield from textwrap.wrap(text, width, subsequent_indent=" " * LABEL)
     if reading.terminators:
         odds = "  ".join(f"{count} {share:.0%}" for count, share in reading.terminators.items())
         yield f"{'Terminators':<{LABEL}}{odds}"

@@ -77,7 +77,7 @@ def level_of(wave: Waveform, stretches: Iterable[tuple[float, float]]) -> Level 
 
 
 def mean_edge(wave: Waveform, edges_s: Array, before_s: float, after_s: float) -> tuple[Array, float] | None:
-    """The mean of edges of one direction, each seen from `before_s` before to `after_s` after its threshold: volts and step.
+    """The mean of edges of one direction, from `before_s` before to `after_s` after the threshold: volts and step.
 
     None where no edge lies wholly inside the trace.
     """
@@ -142,12 +142,14 @@ def _after_last(true: Array, upto: int) -> int:
 def slow_fall(wave: Waveform, edges: Transitions) -> Fall | None:
     """The fall into the longest quiet time, for where bits cannot be made out: the decay of an unterminated bus."""
     falls = edges.seconds[~edges.rising]
-    ends = np.append(edges.seconds[edges.rising], wave.length_s)
-    if not len(falls):
+    if not len(edges.seconds):
         return None
-    quiet = ends[np.searchsorted(ends[:-1], falls)] - falls
-    fall = falls[quiet.argmax()]
-    volts = wave.difference[: int((fall + quiet.max()) / wave.step_s)]
+    fall, quiet = wave.length_s, 0.0  # a bus that never came down: what there is of its fall ends with the trace
+    if len(falls):
+        ends = np.append(edges.seconds[edges.rising], wave.length_s)
+        gaps = ends[np.searchsorted(ends[:-1], falls)] - falls
+        fall, quiet = float(falls[gaps.argmax()]), float(gaps.max())
+    volts = wave.difference[: int((fall + quiet) / wave.step_s)]
     driven = float(np.percentile(volts[volts > THRESHOLD_VOLTS], 90))
     before = _after_last(volts > STARTED * driven, upto=int(fall / wave.step_s))
     return shape(volts[max(0, before - 1) :], wave.step_s, driven)

@@ -85,13 +85,19 @@ def lay(buses: Sequence[Bus], step_s: float = STEP_S) -> Lines:
     for row, bus in enumerate(buses):
         for each in bus.terminators:
             siemens[row, np.abs(at[row] - each.at_m).argmin()] += 1.0 / each.ohms
+    wave_ohms = np.array([bus.cable.impedance_ohms for bus in buses])
+    pieces = np.maximum(np.diff(np.rint(at * delay / step_s).astype(int), axis=1), 1)
+    stubs = np.maximum(np.rint(stub * delay / step_s).astype(int), 1)
+    # Where a piece had to be made longer than it is, its capacitance is taken off the inputs again.
+    longer_s = (pieces * step_s - np.diff(at) * delay).sum(axis=1, keepdims=True) / stub.shape[1]
+    excess = (longer_s + stubs * step_s - stub * delay) / wave_ohms[:, None]
     return Lines(
         step_s,
-        np.maximum(np.diff(np.rint(at * delay / step_s).astype(int), axis=1), 1),
-        np.maximum(np.rint(stub * delay / step_s).astype(int), 1),
-        np.array([bus.cable.impedance_ohms for bus in buses]),
+        pieces,
+        stubs,
+        wave_ohms,
         siemens,
-        np.concatenate([np.zeros(at.shape), inputs[..., 1]], axis=1),
+        np.concatenate([np.zeros(at.shape), np.maximum(inputs[..., 1] - excess, 0.0)], axis=1),
         np.array([[d.emf_volts for d in row] for row in drivers]),
         np.array([[1.0 / d.on_ohms for d in row] for row in drivers]),
         np.array([max(d.transition_ns for d in row) * 1e-9 for row in drivers]),

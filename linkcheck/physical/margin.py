@@ -25,6 +25,7 @@ __all__ = ["Bit", "Margin", "longest_bus_m", "longest_stub_m", "stub_rule_m", "w
 Array = npt.NDArray[Any]
 
 EDGE_SHARE = 6.0  # a stub shorter than a sixth of the edge hardly shows: TI SLLA270 (from memory)
+STEP_DOWN = 0.93
 SHORTEST_M, FARTHEST_M = 0.3, 600.0
 FIRST_ROUND, SECOND_ROUND = 16, 8  # lengths tried in a search
 
@@ -166,7 +167,11 @@ def stub_rule_m(bus: Bus) -> float:
 
 def longest_stub_m(bus: Bus, bit: Bit) -> float:
     """How long every stub may be before reading fails; 0 where even none helps, infinite beyond what was tried."""
-    return _longest(bus.with_stubs, bit)
+    longest = _longest(bus.with_stubs, bit)
+    # Long stubs ring for long and a little more or less decides: the last word has the finest resolution.
+    while 0.0 < longest < np.inf and not weigh(look([bus.with_stubs(longest)], bit.usable_s), bit).works:
+        longest = longest * STEP_DOWN if longest > SHORTEST_M / 2.0 else 0.0
+    return longest
 
 
 def longest_bus_m(bus: Bus, bit: Bit) -> float:
@@ -175,7 +180,7 @@ def longest_bus_m(bus: Bus, bit: Bit) -> float:
 
 
 def _longest(build: Callable[[float], Bus], bit: Bit) -> float:
-    """The largest of a parameter at which the bus still works, found in two rounds, the second between two of the first."""
+    """The largest of a parameter at which the bus still works: a coarse round, and a fine one where it ended."""
     tried = np.geomspace(SHORTEST_M, FARTHEST_M, FIRST_ROUND)
     best, beyond = _bracket(build, tried, bit)
     if best == 0.0 or np.isinf(beyond):

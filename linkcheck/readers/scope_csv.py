@@ -108,7 +108,10 @@ def read_scope(path: str, time_unit: str | None = None) -> ScopeFile:
     if time_unit is not None:
         layout.seconds = SECONDS[time_unit]
     table = _figures(lines, layout, path)
-    wave = _evenly(table, layout, path)
+    try:
+        wave = _evenly(table, layout, path)
+    except DataError as error:
+        raise DataError(error.what, where=error.where or path, todo=error.todo) from error
     return ScopeFile(wave, (*layout.notes, *source.notes))
 
 
