@@ -4,6 +4,7 @@ import asyncio
 
 import pytest
 from screens.look import SIZES, compare, lines_of, opened, press, still, text_of
+from textual import events
 
 from linkcheck.jobs.events import Intake, TrafficAttached
 from linkcheck.jobs.sheet import Suspect
@@ -271,3 +272,13 @@ async def attached(app, pilot, when):
         if any(isinstance(each, TrafficAttached) and each.when == when for each in app.desk.opened.events):
             return
     raise AssertionError(when)
+
+
+async def test_a_fast_hand_loses_no_letter(store):
+    async with opened("practice", store) as (app, pilot):
+        await begun(app, pilot, "none")
+        for letter in ("v", "b", "space", "a", "enter"):  # all before the window is there
+            app.post_message(events.Key(letter, " " if letter == "space" else letter if len(letter) == 1 else "\r"))
+        await pilot.pause(0.2)
+        await done(app, pilot)
+        assert "volts B to A, key off" in text_of(app)

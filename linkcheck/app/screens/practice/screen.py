@@ -7,20 +7,21 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events, on, work
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Label, OptionList, Static
 
 from linkcheck.app.keys import key
 from linkcheck.app.page import Page
+from linkcheck.app.screens.practice.asking import AskPoints
 from linkcheck.app.screens.practice.room import PracticeRoom
 from linkcheck.app.screens.practice.widgets import (
     AdvicePanel,
-    AskPoints,
     LastReading,
     StatePanel,
     StepLines,
@@ -47,6 +48,11 @@ LEAD = "A simulated truck with a hidden fault. Nothing has to be plugged in, and
 NOW_AND_THEN = "Some trucks have nothing wrong with them: that, too, takes proof."
 
 
+def _first(binding: Binding) -> Binding:
+    """The same, acting before the next key is looked at: what is typed behind it belongs into the window it opens."""
+    return replace(binding, priority=True)
+
+
 class PracticePage(Page):
     """The page."""
 
@@ -54,8 +60,10 @@ class PracticePage(Page):
     CSS_PATH: ClassVar[str] = "practice.tcss"
     AUTO_FOCUS = "#beginnings"
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("practice.volts", "v", "measure('v')", "Volts", "Put the leads on two points: DC volts", footer=True),
-        key("practice.ohms", "o", "measure('o')", "Ohms", "Put the leads on two points: ohms", footer=True),
+        _first(
+            key("practice.volts", "v", "measure('v')", "Volts", "Put the leads on two points: DC volts", footer=True)
+        ),
+        _first(key("practice.ohms", "o", "measure('o')", "Ohms", "Put the leads on two points: ohms", footer=True)),
         key("practice.listen", "l", "listen", "Listen", "What the adapter in the connector shows", footer=True),
         key("practice.repair", "m", "repair", "Repair", "Repair what you think it is, then measure again", footer=True),
         key("practice.end", "e", "end", "End", "End the lesson: what it was, and how you did", footer=True),
@@ -276,7 +284,7 @@ class PracticePage(Page):
             self.say(outcome)
 
     async def _choose_fault(self, question: str) -> str | None:
-        from linkcheck.app.screens.practice.fault_list import ChooseFault, all_faults  # noqa: PLC0415
+        from linkcheck.app.screens.practice.asking import ChooseFault, all_faults  # noqa: PLC0415
 
         rows = self.room.faults() if self._sheet is not None else all_faults()
         return await self.app.push_screen_wait(ChooseFault(question, rows))

@@ -1,18 +1,15 @@
-"""What the practice page is made of: how the truck stands, what was read, the advice, and the window for two points."""
+"""What the practice page is made of: how the truck stands, what was read, the advice, the verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.screen import ModalScreen
-from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets import Label, OptionList, Static
 
 from linkcheck.app.widgets.large import LargeWords
 from linkcheck.app.widgets.suspects import SuspectBars
@@ -20,7 +17,7 @@ from linkcheck.app.widgets.suspects import SuspectBars
 if TYPE_CHECKING:
     from linkcheck.practice.lesson_sheet import AdviceSheet, LessonLine, LessonSheet
 
-__all__ = ["AdvicePanel", "AskPoints", "LastReading", "StatePanel", "StepLines", "VerdictWords"]
+__all__ = ["AdvicePanel", "LastReading", "StatePanel", "StepLines", "VerdictWords"]
 
 TURNED = ("key", "battery", "adapter", "fuse", "plugs")
 QUIET = {"key": "off", "battery": "connected", "adapter": "not plugged in", "fuse": "in", "plugs": "all in"}
@@ -160,55 +157,3 @@ class VerdictWords(Static):
                 cells = [cell[row] if row < len(cell) else "" for cell in (left, right)]
                 told.append(Content(f"{cells[0]:<{half}}  {cells[1]}"))
         self.update(Content("\n").join(told))
-
-
-class AskPoints(ModalScreen[str | None]):
-    """Two points for the leads: typed by their short names, or taken from the list.
-
-    Args:
-        word: "v" or "o": what the meter is set to.
-        points: short name and words of each point.
-
-    """
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "dismiss", "Leave", show=False),
-        Binding("down", "into_list", "List", show=False),
-    ]
-
-    def __init__(self, word: str, points: Sequence[tuple[str, str]]) -> None:
-        super().__init__()
-        self._word, self._points = word, points
-
-    def compose(self) -> ComposeResult:
-        """The question, the field, the points."""
-        meter = "DC volts" if self._word == "v" else "Ohms"
-        with Vertical(classes="window -large"):
-            yield Static(f"{meter}: red lead, then black lead", markup=False)
-            yield Input(placeholder="two points, as in: b a", id="points")
-            yield OptionList(*(f"{name:<4} {words}" for name, words in self._points), markup=False)
-            yield Label("enter measures · down or a click takes a point · esc leaves", classes="foot")
-
-    def on_mount(self) -> None:
-        """Type at once."""
-        self.query_one(Input).focus()
-
-    def action_into_list(self) -> None:
-        """Into the list of points."""
-        self.query_one(OptionList).focus()
-
-    @on(OptionList.OptionSelected)
-    def _take(self, event: OptionList.OptionSelected) -> None:
-        """A point from the list goes into the field; the second one measures."""
-        field = self.query_one(Input)
-        names = [*field.value.split(), self._points[event.option_index][0]]
-        if len(names) >= 2:
-            self.dismiss(f"{self._word} {names[0]} {names[1]}")
-        else:
-            field.value = f"{names[0]} "
-            field.cursor_position = len(field.value)
-            field.focus()
-
-    @on(Input.Submitted)
-    def _measure(self, event: Input.Submitted) -> None:
-        self.dismiss(f"{self._word} {event.value}")

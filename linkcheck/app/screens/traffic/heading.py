@@ -59,7 +59,7 @@ class TrafficHeading(Static):
         done = "█" * round((share or 0.0) * BAR)
         bar = f"{done:░<{BAR}} {share:4.0%}" if share is not None else "reading"
         self._reading = Content.assemble((f"{bar}  ", "bold $accent"), f"{frames:,} frames of {Path(path).name}  ",
-                                         ("esc stops and shows what is known", "$foreground-muted"))  # fmt: skip
+                                         ("esc stops", "$foreground-muted"))  # fmt: skip
         self._update()
 
     def read_over(self) -> None:

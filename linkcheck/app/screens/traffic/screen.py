@@ -179,6 +179,7 @@ class TrafficPage(Page):
         self.set_class(opening, "-opening")
         self.set_class(not opening, "-result")
         if opening:
+            self.query_one(PathField).value = ""
             self.query_one(Opener).refresh_choices()
             self.query_one(PathField).focus()
 
