@@ -41,7 +41,7 @@ class Plan:
     repeats: int = 10
     load_s: float = 10.0
     latency_frames: int = 500
-    stamp_frames: int = 500
+    stamp_frames: int = 3000
     transport_bytes: int = 1785
     soak_s: float = 0.0
     window: int = 32

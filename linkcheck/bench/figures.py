@@ -8,7 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-__all__ = ["Latency", "StampFigures", "latency", "stamp_figures"]
+__all__ = ["WORST_DRIFT_ERROR_PPM", "Latency", "StampFigures", "latency", "stamp_figures"]
+
+WORST_DRIFT_ERROR_PPM = 100.0  # crystals are within some 50 ppm: more says nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +40,23 @@ def latency(delays_ns: Sequence[float]) -> Latency:
 
 @dataclass(frozen=True, slots=True)
 class StampFigures:
-    """An adapter's own stamps against the host's: steps back, jitter (99 % of both sides), drift."""
+    """An adapter's own stamps against the host's: steps back, jitter (99 % of both sides), drift with error."""
 
     frames: int
     backward: int
     jitter_ms: float
     drift_ppm: float
+    drift_error_ppm: float  # two standard errors
+
+    @property
+    def words(self) -> str:
+        """The figures in a line; no drift where the run was too short to tell one."""
+        drift = f"drift {self.drift_ppm:+.0f} ±{self.drift_error_ppm:.0f} ppm"
+        told = self.drift_error_ppm <= WORST_DRIFT_ERROR_PPM
+        return (
+            f"{self.backward} steps back; jitter {self.jitter_ms:.1f} ms, "
+            f"{drift if told else 'too short a run to tell a drift'}"
+        )
 
 
 def stamp_figures(stamps_ms: Sequence[int], host_ns: Sequence[int], wrap_ms: int) -> StampFigures:
@@ -60,10 +73,13 @@ def stamp_figures(stamps_ms: Sequence[int], host_ns: Sequence[int], wrap_ms: int
     unrolled = np.concatenate(([0], np.cumsum(steps))).astype(float)
     host_ms = (np.asarray(host_ns, np.int64) - host_ns[0]) / 1e6
     slope, offset = np.polyfit(host_ms, unrolled, 1) if host_ms[-1] > 0 else (1.0, 0.0)
-    off = np.abs(unrolled - (slope * host_ms + offset))
+    off = unrolled - (slope * host_ms + offset)
+    spread = float(np.sqrt(((host_ms - host_ms.mean()) ** 2).sum()))
+    error = float(np.sqrt((off**2).sum() / (len(off) - 2))) / spread if spread else np.inf
     return StampFigures(
         len(stamps_ms),
         sum(step < 0 for step in steps),
-        round(float(np.quantile(off, 0.99)), 3),
+        round(float(np.quantile(np.abs(off), 0.99)), 3),
         round((float(slope) - 1.0) * 1e6, 1),
+        round(2e6 * error, 1),
     )

@@ -48,9 +48,6 @@ class Opener(Protocol):
     def now_ns(self) -> int:
         """The clock of both ports' time stamps."""
 
-    def wait(self, seconds: float) -> None:
-        """Let time pass with nobody reading."""
-
 
 @dataclass(frozen=True, slots=True)
 class Heard:

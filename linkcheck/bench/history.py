@@ -23,7 +23,7 @@ _NOTABLE = {  # number: share by which it may wander without being news
     "load": 0.1,
     "p99_ms": 0.5,
     "max_ms": 1.0,
-    "drift_ppm": 1.0,
+    "drift_ppm": 0.9,
     "ohms": 0.1,
 }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import time
 from typing import Any
 
 from linkcheck.bench.harness import Side, Spy
@@ -51,10 +50,6 @@ class LiveBench:
     def now_ns(self) -> int:
         """The clock of both ports."""
         return self._clock.now_ns()
-
-    def wait(self, seconds: float) -> None:
-        """Sleep."""
-        time.sleep(seconds)
 
 
 class _Tapped:

@@ -20,7 +20,7 @@ from linkcheck.live.port import PortLostError, PortRefusedError
 
 __all__ = ["bus_off", "replug", "supply_sweep", "termination"]
 
-_NOT_DONE = Measured("not measured", note="nobody at the bench to do it")
+_NOT_DONE = Measured("not measured", note="left out, or nobody at the bench to do it")
 _COUNT, _ENOUGH = 30, 24  # frames that show that traffic flows
 SWEEP_V = (13.8, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 13.8, 16.0, 24.0, 28.0, 32.0, 13.8)
 

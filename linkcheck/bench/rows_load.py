@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from linkcheck.bench.bench import NOTHING_PASSES, Bench, Measured, rate_words, row
-from linkcheck.bench.figures import latency, stamp_figures
+from linkcheck.bench.figures import WORST_DRIFT_ERROR_PPM, latency, stamp_figures
 from linkcheck.bench.frames import bits_of, number_of, numbered
 from linkcheck.bench.harness import Carried, Side, other
 from linkcheck.bench.ledger import count_numbers
@@ -140,11 +140,12 @@ def _stamps(bench: Bench) -> Measured:
     if len(stamps) < 3:
         return Measured("not measured", note="no stamped frame came")
     found = stamp_figures(stamps, times, _ROUND_MS)
-    figure = f"{found.backward} steps back; jitter {found.jitter_ms:.1f} ms, drift {found.drift_ppm:+.0f} ppm"
-    numbers = {"backward": found.backward, "jitter_ms": found.jitter_ms, "drift_ppm": found.drift_ppm}
+    told = found.drift_error_ppm <= WORST_DRIFT_ERROR_PPM
+    numbers = {"backward": found.backward, "jitter_ms": found.jitter_ms}
+    numbers |= {"drift_ppm": found.drift_ppm} if told else {}
     good = not found.backward and found.jitter_ms <= LATENCY_MAX_MS
     note = f"{found.frames} frames; the host's own is in it"
-    return Measured("pass" if good else "fail", figure, numbers, note)
+    return Measured("pass" if good else "fail", found.words, numbers, note)
 
 
 def _foreign_stamps(bench: Bench) -> Measured:

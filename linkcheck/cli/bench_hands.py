@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 
-from linkcheck.cli.output import say
+from linkcheck.cli.output import Progress, say, width
 from linkcheck.errors import DataError
 from linkcheck.quantities.entry import read_reading
 from linkcheck.quantities.registry import in_unit
@@ -28,8 +29,9 @@ class TerminalHands:
         """Ask whether this is a bench; only a typed "bench" goes on."""
         if self._confirmed:
             return True
-        say("This test sends on the bus, at full load and at wrong bit rates. It must never run on a vehicle.")
-        return _ask('Is this a bench harness with no vehicle connected? Type "bench" to go on: ').lower() == "bench"
+        warning = "This test sends on the bus, at full load and at wrong bit rates. It must never run on a vehicle."
+        say(textwrap.fill(warning, width()))
+        return _ask('Is this a bench harness with no vehicle connected? Type "bench" to go on.').lower() == "bench"
 
     def unplug(self) -> bool:
         """Ask for A to be pulled."""
@@ -57,14 +59,14 @@ class TerminalHands:
 
     def amps(self) -> float | None:
         """Ask for the current."""
-        return self._reading("What does adapter A draw, in A?", _amps)
+        return self._reading("What does adapter A draw, in A", _amps)
 
     def _do(self, what: str) -> bool:
-        return self._work and _ask(f"{what}. Enter when done, n to leave it out: ").lower() not in ("n", "no", "q")
+        return self._work and _ask(f"{what}. Enter when done, n to leave it out.").lower() not in ("n", "no", "q")
 
     def _reading(self, what: str, read: Callable[[str], float]) -> float | None:
         while self._work:
-            text = _ask(f"{what} (enter to leave it out): ")
+            text = _ask(f"{what}? Enter alone leaves it out.")
             if not text:
                 return None
             try:
@@ -75,8 +77,10 @@ class TerminalHands:
 
 
 def _ask(question: str) -> str:
+    Progress("").clear()
+    say(textwrap.fill(question, width()))
     try:
-        return input(question).strip()
+        return input("> ").strip()
     except EOFError:
         return "n"
 

@@ -50,3 +50,24 @@ def test_jitter_of_the_host_is_seen():
     true = list(range(0, 20_000, 10))
     late = [ns + round(ms * 1e6) for ns, ms in zip(host_of(true), rng.uniform(0, 16, len(true)), strict=True)]
     assert 6 < stamp_figures(true, late, 60_000).jitter_ms < 10  # half of 16 ms either way
+
+
+def test_a_short_run_tells_no_drift():
+    rng = np.random.default_rng(1)
+    true = list(range(0, 1500, 10))
+    late = [ns + round(ms * 1e6) for ns, ms in zip(host_of(true), rng.uniform(0, 2, len(true)), strict=True)]
+    found = stamp_figures(true, late, 60_000)
+    assert abs(found.drift_ppm) < found.drift_error_ppm * 2
+    assert "too short a run" in found.words
+
+
+def test_the_uncertainty_of_a_drift_covers_it_in_most_runs():
+    rng = np.random.default_rng(2)
+    true = list(range(0, 60_000, 20))
+    inside = 0
+    for _ in range(100):
+        host = host_of(true, 80)
+        late = [ns + round(ms * 1e6) for ns, ms in zip(host, rng.normal(5, 1, len(true)), strict=True)]
+        found = stamp_figures([ms % 60_000 for ms in true], late, 60_000)
+        inside += abs(found.drift_ppm - 80) <= found.drift_error_ppm
+    assert inside >= 88  # two standard errors: 95 of 100
