@@ -18,6 +18,7 @@ from textual.screen import Screen
 from linkcheck.app.desk import Desk
 from linkcheck.app.keys import key, key_words
 from linkcheck.app.page import Page
+from linkcheck.app.picture import plain_picture
 from linkcheck.app.screens import PLACES, open_page, page_class
 from linkcheck.app.settings import Settings, files_folder, keep_theme, load_settings, settings_path
 from linkcheck.app.themes import load_themes
@@ -145,6 +146,10 @@ class LinkcheckApp(App[int]):
             self.notify(f"Picture saved: {self.save_screenshot(path=str(folder))}", markup=False)
         except OSError as error:
             self.notify(f"The picture could not be saved: {error.strerror or error}.", severity="error", markup=False)
+
+    def export_screenshot(self, *, title: str | None = None, simplify: bool = False) -> str:
+        """The screen as SVG, without anything from elsewhere."""
+        return plain_picture(super().export_screenshot(title=title, simplify=simplify))
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Whatever the page's keys do, then themes and pictures."""

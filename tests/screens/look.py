@@ -91,7 +91,7 @@ def compare(app, name):
     for widget in [*app.screen.query(Input), *app.screen.query(TextArea)]:
         widget.cursor_blink = False
         widget._cursor_visible = True
-    text, picture = text_of(app) + "\n", app.export_screenshot(title=f"linkcheck: {name}")
+    text, picture = text_of(app) + "\n", app.export_screenshot(title="linkcheck")
     texts, pictures = FOLDER / f"{name}.txt", FOLDER / f"{name}.svg"
     if os.environ.get("LINKCHECK_SNAPSHOTS") == "write":
         FOLDER.mkdir(exist_ok=True)

@@ -1,9 +1,13 @@
 """Every page at 80x24 and at 120x40, as stored; what must hold at any size."""
 
+import re
+from xml.etree import ElementTree as ET
+
 import pytest
 from msgspec import structs
 from screens.invented import READINGS, reading_rows, sheet
 from screens.look import SIZES, compare, job_at, lines_of, opened, press, still, text_of
+from screens.pictures import FOLDER, PICTURES, SNAPSHOTS
 
 from linkcheck.app.keys import FOOTER_MOST
 from linkcheck.app.screens import PLACES
@@ -127,3 +131,17 @@ async def test_the_footer_fits_80_columns_with_help_in_it(store, place):
         footer = lines_of(app)[-1]
         for binding in shown:
             assert binding.description in footer
+
+
+async def test_a_picture_asks_nobody_for_anything(store):
+    """The only address in it is the name of its own format (W3C, Namespaces in XML)."""
+    async with opened("jobs", store) as (app, _):
+        picture = app.export_screenshot()
+    assert set(re.findall(r"https?://[^\"' )]+", picture)) == {"http://www.w3.org/2000/svg"}
+    assert ET.fromstring(picture).tag == "{http://www.w3.org/2000/svg}svg"  # noqa: S314  our own
+
+
+def test_the_pictures_of_the_readme_are_the_snapshots():
+    for page, snapshot in PICTURES.items():
+        shown = (FOLDER / f"{page}.svg").read_bytes()
+        assert shown == (SNAPSHOTS / f"{snapshot}.svg").read_bytes(), "run tests/screens/pictures.py"

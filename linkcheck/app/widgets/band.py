@@ -113,7 +113,7 @@ class BandBar(Widget):
     def _reading(self, marks: Marks, columns: int) -> Content:
         if marks.at is None:
             return Content("")
-        arrow = {-1: "◀", 0: "▼", 1: "▶"}[marks.beyond]
+        arrow = {-1: "◀", 0: "◆", 1: "▶"}[marks.beyond]
         style = "bold $success" if self.sound else "bold $error"
         right = marks.at + 2 + len(self.said) < columns
         text = f"{arrow} {self.said}" if right else f"{self.said} {arrow}"

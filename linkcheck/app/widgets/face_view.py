@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from linkcheck.pinout import Pinout
     from linkcheck.pinout.face import Side
 
-__all__ = ["FaceView"]
+__all__ = ["BLACK", "BOTH", "RED", "FaceView"]
 
-RED, BLACK = "RED", "BLK"
-STYLES = {RED: "bold #ffffff on #b01818", BLACK: "bold #ffffff on #000000"}
+RED, BLACK, BOTH = "RED", "BLK", "R+B"
+STYLES = {RED: "bold #ffffff on #b01818", BLACK: "bold #ffffff on #000000", BOTH: "bold #ffffff on #b01818"}
 WIDE_FACE = 77  # columns of a long connector with its roles
-_LEAD = re.compile(rf"\b({RED}|{BLACK})\b")
+_LEAD = re.compile(rf"\b({RED}|{BLACK}|{re.escape(BOTH)})(?!\w)")
 
 
 class FaceView(Widget):
@@ -27,7 +27,7 @@ class FaceView(Widget):
     Attributes:
         pinout: the connector; None draws nothing.
         side: "mating" or "wire".
-        leads: cavity label to "RED" or "BLK".
+        leads: cavity label to "RED", "BLK", or "R+B" where one lead is in front and one behind.
 
     """
 

@@ -17,7 +17,7 @@ from textual.widgets import Input, Label, OptionList, Static
 
 from linkcheck.app.widgets.band import BandBar
 from linkcheck.app.widgets.entry import ReadingEntry, WordChoice
-from linkcheck.app.widgets.face_view import BLACK, RED, FaceView
+from linkcheck.app.widgets.face_view import BLACK, BOTH, RED, FaceView
 from linkcheck.app.widgets.large import LargeWords
 from linkcheck.app.widgets.readings import VERDICTS, reading_content
 from linkcheck.app.widgets.suspects import SuspectBars
@@ -146,8 +146,9 @@ class WalkBoard(Horizontal):
         face.pinout = pinout
         points = (sheet.card.red, sheet.card.black) if sheet.card else ("", "")
         labels = {cavity.label for cavity in pinout.cavities} if pinout else set()
-        ends = zip((_cavity(point) for point in points), (RED, BLACK), strict=True)
-        face.leads = {label: lead for label, lead in ends if label in labels}
+        red, black = (_cavity(point) for point in points)
+        ends = {red: RED, black: BLACK} if red != black else {red: BOTH}
+        face.leads = {label: lead for label, lead in ends.items() if label in labels}
         if sheet.card is not None:
             face.side = "wire" if any(point.endswith(".wire") for point in points) else "mating"
 

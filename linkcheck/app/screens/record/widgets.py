@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["file_name", "readings_table"]
 
 MARKS: dict[Verdict, str] = {"ok": "✓", "low": "▼", "high": "▲", "other": "✗", "none": "·"}
-FIGURE, SOUND = 18, 24  # columns
+FIGURE, SOUND, MOST_NAME = 18, 24, 44  # columns
 
 
 def readings_table(report: Report, width: int) -> Content:
@@ -21,8 +21,8 @@ def readings_table(report: Report, width: int) -> Content:
     if not report.readings:
         return Content("none yet")
     rounds = report.rounds[-2:]  # more than one repair: the last one is shown, the report has them all
-    name = max(22, width - FIGURE * len(rounds) - SOUND)
-    head = "".join(f"{title[: FIGURE - 2]:{FIGURE}}" for title in rounds)
+    name = max(22, min(MOST_NAME, width - FIGURE * len(rounds) - SOUND))
+    head = "".join(f"{title.replace('the ', '')[: FIGURE - 2]:{FIGURE}}" for title in rounds)
     lines = [Content.styled(f"{'':{name}}{head}sound", "bold")]
     for row in report.readings:
         figures = "".join(f"{_figure(each):{FIGURE}}" for each in row.rounds[-len(rounds) :])
