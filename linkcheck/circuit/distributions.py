@@ -14,7 +14,20 @@ import numpy.typing as npt
 
 from linkcheck.circuit.vehicle import Vehicles
 
-__all__ = ["Array", "Sampler", "chance", "constant", "log", "mixture", "normal", "of_vehicle", "pick", "uniform"]
+__all__ = [
+    "Array",
+    "Sampler",
+    "alike",
+    "chance",
+    "constant",
+    "log",
+    "mixture",
+    "normal",
+    "of_vehicle",
+    "pick",
+    "some_trucks",
+    "uniform",
+]
 
 Array = npt.NDArray[Any]
 # Severities of faults are drawn without vehicles; only `of_vehicle` and its like ask for them.
@@ -44,6 +57,26 @@ def normal(mean: float, deviation: float, low: float, high: float) -> Sampler:
 def chance(probability: float) -> Sampler:
     """True with this probability."""
     return lambda rng, _vehicles, shape: rng.random(shape) < probability
+
+
+def some_trucks(*odds: tuple[float, float]) -> Sampler:
+    """True with a probability that is itself the truck's: pairs of weight and probability."""
+    weights, chances = zip(*odds, strict=True)
+
+    def sample(rng: np.random.Generator, _vehicles: Vehicles | None, shape: tuple[int, ...]) -> Array:
+        return np.asarray(rng.random(shape) < rng.choice(chances, shape[-1], p=weights))
+
+    return sample
+
+
+def alike(share: float, sampler: Sampler) -> Sampler:
+    """In this share of trucks all modules have the same figure, as parts of one make have; float64[modules, B]."""
+
+    def sample(rng: np.random.Generator, vehicles: Vehicles | None, shape: tuple[int, ...]) -> Array:
+        figures = sampler(rng, vehicles, shape)
+        return np.where(rng.random(shape[-1]) < share, figures[:1], figures) if len(shape) > 1 else figures
+
+    return sample
 
 
 def pick(weights: Mapping[float, float]) -> Sampler:

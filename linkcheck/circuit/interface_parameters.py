@@ -15,12 +15,14 @@ import numpy as np
 from linkcheck.circuit.distributions import (
     Array,
     Sampler,
+    alike,
     chance,
     log,
     mixture,
     normal,
     of_vehicle,
     pick,
+    some_trucks,
     uniform,
 )
 from linkcheck.circuit.parameter import ABSENT, COMMON, JOINT, NO, Axis, Parameter
@@ -51,11 +53,11 @@ _INTERFACE: tuple[_Row, ...] = (
     (
         "unpowered_factor",
         "",
-        log(1.0, 200.0),
+        alike(0.5, log(1.0, 300.0)),
         f"{TJA1051}: 5 uA at 5 V, so 1 Mohm; older parts keep their input resistance",
         "input resistance without supply over that with supply",
     ),
-    ("unpowered_bias_ohms", "ohm", log(5e3, 1e7), COMMON, "its dead bias source to ground"),
+    ("unpowered_bias_ohms", "ohm", alike(0.5, log(2e3, 1e7)), COMMON, "its dead bias source to ground"),
     ("rail_volts", "V", normal(5.0, 0.05, 4.75, 5.25), TJA1051, ""),
     ("high_drop_volts", "V", uniform(0.6, 0.8), DRIVER, "driver's diode"),
     ("low_drop_volts", "V", uniform(0.6, 0.8), DRIVER, "driver's diode"),
@@ -106,9 +108,30 @@ def _j1708_modules(rng: np.random.Generator, vehicles: Vehicles, shape: tuple[in
 
 MODULE_PARAMETERS = (
     Parameter("module_present", "module", "flag", of_vehicle("module_present"), ""),
-    Parameter("module_keep_alive", "module", "flag", chance(0.35), COMMON, "its supply stays with the key off"),
-    Parameter("module_biased_asleep", "module", "flag", chance(0.25), COMMON, "keeps its bias when asleep, or is late"),
-    Parameter("module_standby", "module", "flag", chance(0.04), COMMON, "asleep with the key on; bias at ground"),
+    Parameter(
+        "module_keep_alive",
+        "module",
+        "flag",
+        some_trucks((0.5, 0.15), (0.5, 0.6)),
+        COMMON,
+        "its supply stays with the key off",
+    ),
+    Parameter(
+        "module_biased_asleep",
+        "module",
+        "flag",
+        some_trucks((0.5, 0.05), (0.5, 0.5)),
+        COMMON,
+        "keeps its bias when asleep, or is late",
+    ),
+    Parameter(
+        "module_standby",
+        "module",
+        "flag",
+        some_trucks((0.4, 0.0), (0.4, 0.04), (0.2, 0.15)),
+        COMMON,
+        "asleep with the key on; bias at ground",
+    ),
     Parameter("module_unpowered", "module", "flag", NO, "", "its own supply or ground is lost"),
     Parameter("module_stuck", "module", "flag", NO, "", "holds the bus dominant while it has supply"),
     Parameter("module_swapped", "module", "flag", NO, "", "high and low changed over at the module"),

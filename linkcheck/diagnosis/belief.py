@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from linkcheck.diagnosis.likelihood import Column
 from linkcheck.diagnosis.reading import Assumptions, Taken
-from linkcheck.diagnosis.samples import Hypothesis, Samples
+from linkcheck.diagnosis.samples import Hypothesis, Table
 from linkcheck.diagnosis.scale import HIGH_OHMS
 
 __all__ = ["Belief", "Evidence", "Weigher", "log_prior_of"]
@@ -66,7 +66,7 @@ class Belief:
 
     """
 
-    samples: Samples
+    samples: Table
     readings: tuple[Taken, ...]
     probabilities: Array
     none_of_these: float
@@ -120,7 +120,7 @@ class Weigher:
 
     """
 
-    def __init__(self, samples: Samples, log_prior: Array, assumptions: Assumptions | None = None) -> None:
+    def __init__(self, samples: Table, log_prior: Array, assumptions: Assumptions | None = None) -> None:
         self.samples = samples
         self.assumptions = assumptions or Assumptions()
         self.log_prior = np.log(_normal(log_prior))

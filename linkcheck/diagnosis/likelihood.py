@@ -17,11 +17,11 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.diagnosis.reading import Assumptions, Taken
-from linkcheck.diagnosis.samples import Observable, Samples
+from linkcheck.diagnosis.samples import Observable, Table
 from linkcheck.diagnosis.scale import Scale, scale_of
 from linkcheck.errors import DataError
 
-__all__ = ["Column", "bell", "below", "thin"]
+__all__ = ["Column", "bell", "below", "thin", "thinning"]
 
 Array = npt.NDArray[Any]
 
@@ -45,9 +45,14 @@ def below(distance: Array) -> Array:
     return 0.5 + 0.375 * distance / np.sqrt(1.0 + square) * (1.0 - square / (3.0 * (1.0 + square)))
 
 
+def thinning(trucks: int) -> int:
+    """Every how many-th truck is enough, where all of them would only cost time."""
+    return max(1, trucks // ENOUGH)
+
+
 def thin(figures: Array) -> Array:
-    """Some of the trucks (last axis), evenly picked, where all of them would only cost time."""
-    return figures[..., :: max(1, figures.shape[-1] // ENOUGH)]
+    """Some of the trucks (last axis), evenly picked."""
+    return figures[..., :: thinning(figures.shape[-1])]
 
 
 class Column:
@@ -57,30 +62,41 @@ class Column:
         observable: the check.
         assumptions: how readings are weighed.
         scale: its axis; None for categories.
+        ends: places of the lowest and the highest prediction.
         range: units that a slip may spread over.
 
     """
 
-    def __init__(self, samples: Samples, check: str, assumptions: Assumptions) -> None:
-        column = samples.column(check)
-        self.observable: Observable = samples.observables[column]
+    def __init__(self, samples: Table, check: str, assumptions: Assumptions) -> None:
+        self.observable: Observable = samples.observables[samples.column(check)]
         self.assumptions = assumptions
-        self._values = samples.values[:, column]
+        self._samples = samples
+        self._some: Array | None = None
         self.scale: Scale | None = None
         if self.observable.quantity != "category":
             self.scale = scale_of(self.observable.quantity, self.observable.subsystem)
-            ends = self._placed(np.array([self._values.min(), self._values.max()]))
-            self.range = max(float(ends[1] - ends[0]) + 2.0 * MARGIN, LEAST_RANGE)
+            self.ends = self._placed(np.array(samples.ends(check)))
+            self.range = max(float(self.ends[1] - self.ends[0]) + 2.0 * MARGIN, LEAST_RANGE)
 
     @cached_property
     def places(self) -> Array:
         """Predictions on the axis, float32[H, N], or a category's index."""
-        return self._placed(self._values)
+        return self._placed(self._samples.of_check(self.observable.id))
 
-    @cached_property
-    def some_places(self) -> Array:
-        """The same for some of the trucks (`thin`), without working all of them out."""
-        return self._placed(thin(self._values))
+    def some_places(self, rows: Array) -> Array:
+        """The same for some hypotheses and some of their trucks (`thin`); what was worked out once is kept."""
+        step = thinning(self._samples.trucks)
+        if self._some is None:
+            shape = len(self._samples.hypotheses), len(range(0, self._samples.trucks, step))
+            self._some, self._known = (
+                np.empty(shape, np.int64 if self.scale is None else np.float32),
+                np.zeros(shape[0], bool),
+            )
+        new = rows[~self._known[rows]]
+        if len(new):
+            self._some[new] = self._placed(self._samples.of_check(self.observable.id, new, slice(None, None, step)))
+            self._known[new] = True
+        return np.asarray(self._some[rows])
 
     def _placed(self, values: Array) -> Array:
         if self.scale is None:

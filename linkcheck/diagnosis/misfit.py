@@ -118,7 +118,7 @@ def _points(weigher: Weigher, readings: Sequence[Taken], row: int) -> list[_Poin
     found = []
     for check, repeats in sorted(taken.items()):
         column = weigher.column(check)
-        places = column.some_places[row]
+        places = column.some_places(np.array([row]))[0]
         spots = [column.place(reading) for reading in repeats]
         groups = [[other for other in spots if _near(spot, other)] for spot in spots]
         best = max(groups, key=lambda group: (len(group), float(column.fit(group[0][0], group[0][1], places).mean())))
@@ -164,7 +164,7 @@ def _made(rng: np.random.Generator, point: _Point, places: Array) -> Array:
     else:
         answers = places + point.spread * rng.standard_t(4, count)
         answers = np.where(answers > column.over, np.inf, answers)
-        wild = rng.uniform(column.places.min(), column.places.max(), count)
+        wild = rng.uniform(column.ends[0], column.ends[1], count)
     return np.where(rng.random(count) < point.slip, wild, answers).astype(np.float64)
 
 

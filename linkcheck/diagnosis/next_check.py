@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from linkcheck.diagnosis.belief import Belief, Weigher
-from linkcheck.diagnosis.likelihood import Column, below, thin
+from linkcheck.diagnosis.likelihood import Column, below, thin, thinning
 
 __all__ = ["Choice", "Chooser", "Grid"]
 
@@ -49,25 +49,26 @@ class Choice:
 
 
 class Grid:
-    """One check in bins.
+    """One check in bins, under some hypotheses.
 
-    Attributes:
-        flat: int64[H, trucks], row * bins + the bin of each prediction.
+    Args:
+        column: the check.
+        rows: int[R], which hypotheses.
 
     """
 
-    def __init__(self, column: Column) -> None:
+    def __init__(self, column: Column, rows: Array) -> None:
         chance = column.assumptions.slip
         self._keep = np.float32(1.0 - chance)
         self._confusion: Array | None = None
+        places = column.some_places(rows)
         if column.observable.quantity == "category":
-            bins, self._confusion = column.some_places, column.confusion().astype(np.float32)
+            self._confusion = column.confusion().astype(np.float32)
             self._bins = self._answers = len(self._confusion)
-            slip = column.slip(np.arange(self._bins))
+            bins, slip = places, column.slip(np.arange(self._bins))
         else:
             ohms = np.isfinite(column.over)
             origin = column.over + 0.5 if ohms else 0.0
-            places = column.some_places
             places = np.minimum(places - origin, REACH) if ohms else places
             bins = np.rint(places).astype(np.int64)
             first = int(bins.min()) - REACH
@@ -76,17 +77,16 @@ class Grid:
             slip_at = np.arange(first, first + self._bins) + origin
             self._answers = self._bins
             if ohms and self._bins > -first:  # bins from 0 on are one answer: OL
-                self._answers = 1 - first
-                slip_at = np.append(slip_at[:-first], np.inf)
+                self._answers = max(1 - first, 1)
+                slip_at = np.append(slip_at[: self._answers - 1], np.inf)
             slip = column.slip(slip_at)
         self._slip = (chance * slip).astype(np.float32)
-        self.flat = bins + self._bins * np.arange(len(bins))[:, None]
+        self._flat = bins + self._bins * np.arange(len(bins))[:, None]
 
-    def answers(self, rows: Array, weights: Array) -> Array:
-        """Chance of each answer, float32[rows, answers]; weights, float64[rows, trucks], add up to one in each row."""
-        size = len(rows)
-        flat = self.flat[rows] - self._bins * (rows - np.arange(size))[:, None]
-        shares = np.bincount(flat.ravel(), weights.ravel(), size * self._bins)
+    def answers(self, weights: Array) -> Array:
+        """Chance of each answer, float32[R, answers]; weights, float64[R, trucks], add up to one in each row."""
+        size = len(weights)
+        shares = np.bincount(self._flat.ravel(), weights.ravel(), size * self._bins)
         shares = shares.reshape(size, self._bins).astype(np.float32)
         if self._confusion is not None:
             return np.asarray(self._keep * (shares @ self._confusion) + self._slip)
@@ -100,17 +100,10 @@ class Grid:
 
 
 class Chooser:
-    """Chooses among checks; keeps the grids it has cut."""
+    """Chooses among checks."""
 
     def __init__(self, weigher: Weigher) -> None:
         self.weigher = weigher
-        self._grids: dict[str, Grid] = {}
-
-    def grid(self, check: str) -> Grid:
-        """A check in bins."""
-        if check not in self._grids:
-            self._grids[check] = Grid(self.weigher.column(check))
-        return self._grids[check]
 
     def bits(self, belief: Belief, check: str) -> float:
         """Expected information of a check, in bits."""
@@ -136,13 +129,13 @@ class Chooser:
         return self._answers(belief, check, np.arange(len(belief.probabilities)))
 
     def _answers(self, belief: Belief, check: str, rows: Array) -> Array:
-        grid, subsystem = self.grid(check), self.weigher.column(check).observable.subsystem
-        even = 1.0 / grid.flat.shape[1]
-        weights = np.full((len(rows), grid.flat.shape[1]), even)
-        if subsystem in belief.weights:
+        column = self.weigher.column(check)
+        trucks = len(range(0, belief.samples.trucks, thinning(belief.samples.trucks)))
+        weights = np.full((len(rows), trucks), 1.0 / trucks)
+        if column.observable.subsystem in belief.weights:
             redraw = self.weigher.assumptions.redraw
-            weights = redraw * even + (1.0 - redraw) * _even(thin(belief.weights[subsystem])[rows])
-        return grid.answers(rows, weights)
+            weights = redraw / trucks + (1.0 - redraw) * _even(thin(belief.weights[column.observable.subsystem])[rows])
+        return Grid(column, rows).answers(weights)
 
     def _bits(self, belief: Belief, check: str, rows: Array, shares: Array) -> float:
         """Mutual information in bits; less where high ohms on the same lines were read, as they count as one."""

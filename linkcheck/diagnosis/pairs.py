@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from linkcheck.diagnosis.samples import SOUND, Hypothesis, Samples
+from linkcheck.diagnosis.samples import ALL, SOUND, Hypothesis, Rows, Table
 
-__all__ = ["composed", "pairs_with"]
+__all__ = ["Pairs", "pairs_with"]
 
 Array = npt.NDArray[Any]
 
@@ -24,29 +24,48 @@ SMALL_VOLTS = 1.0  # changes below this add up: a drop in the feed and one in th
 LEAST_OHMS = 1e-3
 
 
-def pairs_with(samples: Samples, faults: Sequence[str]) -> list[Hypothesis]:
+def pairs_with(samples: Table, faults: Sequence[str]) -> list[Hypothesis]:
     """Every pair of one of these faults and any other of the table, once."""
     known = [which[0] for which in samples.hypotheses if len(which) == 1]
     return sorted({tuple(sorted((one, other))) for one in faults for other in known if one != other})
 
 
-def composed(samples: Samples, pairs: Sequence[Hypothesis]) -> Samples:
-    """The table with these pairs added, composed from single faults; its own rows stay the first."""
-    kinds = np.array([each.quantity for each in samples.observables])
-    sound = samples.values[samples.row(SOUND)]
-    changed = (samples.values != sound).any(axis=2)
-    first = len(samples.hypotheses)
-    values = np.empty((first + len(pairs), *samples.values.shape[1:]), np.float32)
-    values[:first] = samples.values
-    for found, pair in zip(values[first:], pairs, strict=True):
-        one, other = (samples.row((fault,)) for fault in pair)
-        found[:] = samples.values[other]
-        found[~changed[other]] = samples.values[one][~changed[other]]
-        both = changed[one] & changed[other]
-        for kind, compose in (("dc_volts", _volts), ("ohms", _ohms), ("category", _category)):
-            rows = both & (kinds == kind)
-            found[rows] = compose(sound[rows], samples.values[one][rows], samples.values[other][rows])
-    return Samples([*samples.hypotheses, *pairs], samples.observables, values)
+class Pairs(Table):
+    """A table with pairs added, composed from its single faults when they are asked for; its own rows stay the first.
+
+    Args:
+        singles: the table.
+        pairs: what is added.
+
+    """
+
+    def __init__(self, singles: Table, pairs: Sequence[Hypothesis]) -> None:
+        super().__init__([*singles.hypotheses, *pairs], singles.observables, singles.trucks)
+        self.singles = singles
+        own = range(len(singles.hypotheses))
+        # A row of the table itself is composed of itself and the sound truck, and comes out as it was.
+        sound = singles.row(SOUND)
+        halves = [(row, sound) for row in own] + [(singles.row((a,)), singles.row((b,))) for a, b in pairs]
+        self._halves = np.array(halves, np.intp)
+
+    def of_check(self, check: str, rows: Rows = ALL, trucks: slice = ALL) -> npt.NDArray[np.float32]:
+        """What a check reads under some hypotheses on some trucks, float32[rows, trucks]."""
+        halves = self._halves[rows]
+        needed, place = np.unique(halves, return_inverse=True)
+        found = self.singles.of_check(check, needed, trucks)
+        sound = self.singles.of_check(check, np.array([self.singles.row(SOUND)]), trucks)
+        moved = (found != sound).any(axis=1)[place.reshape(halves.shape)]
+        one, other = (found[half] for half in place.reshape(halves.shape).T)
+        compose = _COMPOSE[self.observables[self.column(check)].quantity]
+        result = np.where(moved[:, :1], one, other)
+        both = moved.all(axis=1)
+        if both.any():
+            result[both] = compose(sound, one[both], other[both])
+        return np.asarray(result, np.float32)
+
+    def ends(self, check: str) -> tuple[float, float]:
+        """The lowest and the highest prediction of a check, pairs not counted."""
+        return self.singles.ends(check)
 
 
 def _volts(sound: Array, one: Array, other: Array) -> Array:
@@ -73,3 +92,6 @@ def _ohms(sound: Array, one: Array, other: Array) -> Array:
 
 def _category(sound: Array, one: Array, other: Array) -> Array:
     return np.select([one == sound, other == sound], [other, one], np.minimum(one, other))
+
+
+_COMPOSE = {"dc_volts": _volts, "ohms": _ohms, "category": _category}

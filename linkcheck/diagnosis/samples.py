@@ -24,10 +24,12 @@ import numpy.typing as npt
 from linkcheck.diagnosis.scale import Quantity
 from linkcheck.errors import DataError
 
-__all__ = ["SOUND", "Hypothesis", "Observable", "Samples", "digest", "hypothesis"]
+__all__ = ["ALL", "SOUND", "Hypothesis", "Observable", "Rows", "Samples", "Table", "digest", "hypothesis"]
 
 Array = npt.NDArray[Any]
 Hypothesis = tuple[str, ...]
+Rows = npt.NDArray[np.intp] | slice
+ALL = slice(None)
 SOUND: Hypothesis = ()
 FORMAT = 1
 
@@ -59,24 +61,15 @@ class Observable:
     mistaken: float = 0.02
 
 
-class Samples:
-    """Predictions, float32[hypotheses, checks, trucks]: volts, ohms (infinite: OL), or the index of a category."""
+class Table:
+    """Hypotheses, checks, and a prediction for each of them on each of some trucks, wherever it comes from."""
 
-    def __init__(
-        self, hypotheses: Sequence[Hypothesis], observables: Sequence[Observable], values: npt.NDArray[np.float32]
-    ) -> None:
-        if values.shape[:2] != (len(hypotheses), len(observables)):
-            raise DataError(f"predictions of shape {values.shape} do not fit {len(hypotheses)} x {len(observables)}.")
+    def __init__(self, hypotheses: Sequence[Hypothesis], observables: Sequence[Observable], trucks: int) -> None:
         self.hypotheses = tuple(hypotheses)
         self.observables = tuple(observables)
-        self.values = values
+        self.trucks = trucks
         self._rows = {name: k for k, name in enumerate(self.hypotheses)}
         self._columns = {each.id: k for k, each in enumerate(self.observables)}
-
-    @property
-    def trucks(self) -> int:
-        """How many trucks were sampled for each hypothesis."""
-        return int(self.values.shape[2])
 
     def row(self, which: Hypothesis) -> int:
         """Place of a hypothesis.
@@ -102,7 +95,36 @@ class Samples:
 
     def predictions(self, which: Hypothesis, check: str) -> npt.NDArray[np.float32]:
         """What a check reads on the trucks of a hypothesis, float32[trucks]."""
-        return np.asarray(self.values[self.row(which), self.column(check)])
+        return np.asarray(self.of_check(check, np.array([self.row(which)]))[0])
+
+    def of_check(self, check: str, rows: Rows = ALL, trucks: slice = ALL) -> npt.NDArray[np.float32]:
+        """What a check reads under some hypotheses on some trucks, float32[rows, trucks]."""
+        raise NotImplementedError
+
+    def ends(self, check: str) -> tuple[float, float]:
+        """The lowest and the highest prediction of a check."""
+        raise NotImplementedError
+
+
+class Samples(Table):
+    """Predictions, float32[hypotheses, checks, trucks]: volts, ohms (infinite: OL), or the index of a category."""
+
+    def __init__(
+        self, hypotheses: Sequence[Hypothesis], observables: Sequence[Observable], values: npt.NDArray[np.float32]
+    ) -> None:
+        if values.shape[:2] != (len(hypotheses), len(observables)):
+            raise DataError(f"predictions of shape {values.shape} do not fit {len(hypotheses)} x {len(observables)}.")
+        super().__init__(hypotheses, observables, int(values.shape[2]))
+        self.values = values
+
+    def of_check(self, check: str, rows: Rows = ALL, trucks: slice = ALL) -> npt.NDArray[np.float32]:
+        """What a check reads under some hypotheses on some trucks, float32[rows, trucks]."""
+        return np.asarray(self.values[rows, self.column(check), trucks])
+
+    def ends(self, check: str) -> tuple[float, float]:
+        """The lowest and the highest prediction of a check."""
+        found = self.of_check(check)
+        return float(found.min()), float(found.max())
 
     def with_rows(self, more: Sequence[Hypothesis], values: npt.NDArray[np.float32]) -> Samples:
         """The table with hypotheses added, or replaced where it has them already."""

@@ -146,7 +146,12 @@ def _to_ground(line: str, cavity: str) -> Fault:
         judgement="Harness chafed at the frame is among the causes most often named.",
         repair="clear_short",
         causes=(_CHAFED, _BENT, _WATER),
-        proof=any_of(Proof(f"ohms:{cavity}-A:dead", 0.0, 45.0), Proof(f"ohms:{cavity}-chassis:dead", 0.0, 45.0)),
+        # Some ten ohms and more may be inside a module as well: then with all of them unplugged.
+        proof=any_of(
+            Proof(f"ohms:{cavity}-A:dead", 0.0, 10.0),
+            Proof(f"ohms:{cavity}-chassis:dead", 0.0, 10.0),
+            Proof(f"ohms:{cavity}-A:no_modules", 0.0, 45.0),
+        ),
         after=(Proof(f"ohms:{cavity}-A:dead", 500.0, OL), *_VOLTS_GOOD, _HEARS),
         look_alikes=(
             LookAlike(
@@ -357,11 +362,15 @@ CAN_FAULTS = (
         judgement="A wrong part, or one that was overheated by battery volts.",
         repair="replace_terminator",
         causes=(Cause("wrong part"), Cause("battery volts on the pair some time ago")),
-        proof=any_of(
-            Proof("ohms:terminator_1.a-terminator_1.b:no_terminator_1", 0.0, 100.0),
-            Proof("ohms:terminator_1.a-terminator_1.b:no_terminator_1", 140.0, 1e4),
-            Proof("ohms:terminator_2.a-terminator_2.b:no_terminator_2", 0.0, 100.0),
-            Proof("ohms:terminator_2.a-terminator_2.b:no_terminator_2", 140.0, 1e4),
+        # One is off by itself, and the other, which the connector sees then, is good: two may be wrong.
+        proof=tuple(
+            (Proof(f"ohms:terminator_{k}.a-terminator_{k}.b:no_terminator_{k}", *off), other)
+            for k in (1, 2)
+            for off in ((0.0, 100.0), (140.0, 1e4))
+            for other in (
+                Proof(f"ohms:C-D:no_terminator_{k}", 100.0, 135.0),
+                Proof(f"ohms:terminator_{3 - k}.a-terminator_{3 - k}.b:no_terminator_{3 - k}", 105.0, 135.0),
+            )
         ),
         after=(_PAIR_GOOD,),
         look_alikes=(

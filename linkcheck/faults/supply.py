@@ -48,13 +48,13 @@ SUPPLY_FAULTS = (
         id="battery_connection",
         title="Bad battery clamp, cable or ground strap",
         subsystem="supply",
-        odds=2.0,
+        odds=1.0,
         judgement="Corroded clamps are common; bad enough to hurt the data link, they are seldom.",
         repair="clean_clamps",
         causes=(_WATER, Cause("clamp left loose after other work")),
         proof=any_of(
-            Proof("volts:chassis-battery_negative:key_on", 0.2, 30.0),
-            Proof("volts:battery_positive-fuse_in:key_on", 0.2, 30.0),
+            Proof("volts:chassis-battery_negative:key_on", 0.3, 30.0),
+            Proof("volts:battery_positive-fuse_in:key_on", 0.4, 30.0),
         ),
         after=(_LOADED_GOOD, _FEED_DROP_GOOD, _GROUND_DROP_GOOD),
         look_alikes=(

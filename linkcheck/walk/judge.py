@@ -21,11 +21,12 @@ import numpy.typing as npt
 
 from linkcheck.circuit import State
 from linkcheck.diagnosis.belief import Belief, Weigher, log_prior_of
+from linkcheck.diagnosis.likelihood import thin
 from linkcheck.diagnosis.misfit import Misfit, misfit, with_unknown
 from linkcheck.diagnosis.next_check import Chooser
-from linkcheck.diagnosis.pairs import composed, pairs_with
+from linkcheck.diagnosis.pairs import Pairs, pairs_with
 from linkcheck.diagnosis.reading import Assumptions, Taken
-from linkcheck.diagnosis.samples import Hypothesis, Samples
+from linkcheck.diagnosis.samples import Hypothesis, Samples, Table
 from linkcheck.faults.catalogue import FAULTS
 from linkcheck.faults.fault import Proof
 from linkcheck.walk.checks import CHECKS
@@ -36,11 +37,12 @@ __all__ = ["Judge", "Opinion", "Rules"]
 FIRM, SHAKEN = 0.8, 0.5  # a reading that takes a leader from above the first to below the second is taken twice
 PIVOTS, WEIGHTY = 2, 1.5  # readings taken twice at most for that; what they have to weigh, as a log likelihood ratio
 # One look at each function before a walk ends, where none was taken: a second fault may be anywhere.
-SCREENS = {
-    "supply": "volts:B.wire-A.wire:plugged",
-    "can": "ohms:C-D:dead",
-    "j1708": "volts:F-G:key_on",
-}
+# The first of each is asked; any of them is a look.
+SCREENS = (
+    ("volts:B.wire-A.wire:plugged", "volts:battery_positive-B.wire:plugged", "volts:A.wire-battery_negative:plugged"),
+    ("ohms:C-D:dead", "ohms:C.wire-D.wire:dead", "ohms:C-D:no_modules", "ohms:C-D:bare"),
+    ("volts:F-G:key_on", "volts:F-A:key_on", "volts:F.wire-A:key_on", "ohms:F-G:dead"),
+)
 PLAUSIBLE = 3e-3  # hypotheses below this share of the leader's probability do not make a check worth while
 
 
@@ -73,7 +75,7 @@ class Rules:
     fits: float = 0.1
     unknown: float = 0.02
     effort_minutes: float = 8.0
-    least_bits: float = 0.07
+    least_bits: float = 0.2
     again: float = 0.01
     alike_bits: float = 0.1
 
@@ -182,11 +184,11 @@ class Judge:
         return with_unknown(belief, [fit], rules.unknown), weigher, chooser, fit
 
     def _make_pairs(self, faults: tuple[str, ...]) -> tuple[Weigher, Chooser]:
-        samples = composed(self.samples, pairs_with(self.samples, list(faults)))
+        samples = Pairs(self.samples, pairs_with(self.samples, list(faults)))
         weigher = Weigher(samples, self._log_prior(samples), self.rules.assumptions)
         return weigher, Chooser(weigher)
 
-    def _log_prior(self, samples: Samples) -> npt.NDArray[np.float64]:
+    def _log_prior(self, samples: Table) -> npt.NDArray[np.float64]:
         return log_prior_of(self.odds, samples.hypotheses, self.rules.assumptions.pair)
 
     def _alike(self, belief: Belief, chooser: Chooser, left: Sequence[str]) -> tuple[Hypothesis, ...]:
@@ -305,8 +307,7 @@ class Judge:
 
 def _unscreened(read: Counter[str], minutes: Mapping[str, float]) -> str | None:
     """A look at a function that no meter has looked at yet."""
-    looked = {CHECKS[check].subsystem for check in read}
-    return next((check for name, check in SCREENS.items() if name not in looked and check in minutes), None)
+    return next((looks[0] for looks in SCREENS if not any(read[look] for look in looks) and looks[0] in minutes), None)
 
 
 def _open_roots(leader: Hypothesis, read: AbstractSet[str], minutes: Mapping[str, float]) -> list[str]:
@@ -324,9 +325,12 @@ def _repeats(belief: Belief, weigher: Weigher, check: str, other: str, rows: npt
     one, two = CHECKS[check], CHECKS[other]
     if (one.quantity, one.state) != (two.quantity, two.state) or one.quantity not in ("dc_volts", "ohms"):
         return False
-    apart = np.abs(weigher.column(check).places[rows] - weigher.column(other).places[rows])
+    apart = np.abs(weigher.column(check).some_places(rows) - weigher.column(other).some_places(rows))
     weights = belief.weights.get(one.subsystem)
-    likely = apart.mean(axis=1) if weights is None else (weights[rows] * apart).sum(axis=1)
+    if weights is None:
+        return bool(apart.mean(axis=1).max() < 1.0)
+    shares = thin(weights)[rows]
+    likely = (shares * apart).sum(axis=1) / shares.sum(axis=1)
     return bool(likely.max() < 1.0)
 
 

@@ -75,7 +75,16 @@ def wide(rng, equipment):
     new["module_biased_asleep"] = rng.random(modules) < rng.choice([0, 0.3, 0.8])
     new["battery_emf_volts"] = np.array([equipment.system_volts / 12 * rng.uniform(12.1, 13.0)])
     new["terminator_ohms"] = rng.uniform(114, 126, truck["terminator_ohms"].shape)
-    return truck.changed(**new)
+    return truck.changed(**new | within_limits(new, equipment.system_volts / 12))
+
+
+def within_limits(new, batteries):
+    """Supply joints of a truck that a technician would call sound, with the key on: at most 0.1 V on the ground's way,
+    0.2 V on the other, 11.8 V a battery on its posts (common practice, no source)."""
+    amps = new["battery_emf_volts"] * (1 / new["loads_key_on_ohms"] + 1 / new["electronics_ohms"])
+    room = new["battery_emf_volts"] - 11.8 * batteries
+    most = {"negative_cable_ohms": 0.1, "positive_cable_ohms": 0.2, "battery_internal_ohms": room}
+    return {name: np.minimum(new[name], volts / amps) for name, volts in most.items()}
 
 
 def severity(rng, fault):
