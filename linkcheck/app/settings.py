@@ -41,7 +41,7 @@ class Settings:
 
     Attributes:
         theme: dark, light, contrast, or one of the user's own.
-        bell: the terminal's bell rings when a check is ready after a wait, and when a cause is proven.
+        bell: the terminal's bell rings when a walk comes to its end.
         mouse: clicks are listened to.
         technician, meter, adapter: proposed in every record.
         folder: where reports, exports and pictures go; empty for "linkcheck" in the documents.

@@ -14,13 +14,12 @@ import msgspec
 
 from linkcheck.cli.output import width
 from linkcheck.errors import LinkcheckError
-from linkcheck.faults.catalogue import FAULTS, NONE_OF_THESE
 from linkcheck.jobs.session import Session
+from linkcheck.jobs.sheet import expected_words, finding_rows, plain_title
 from linkcheck.jobs.walk_file import write_record
 from linkcheck.walk.checks import Check
 from linkcheck.walk.engine import read_answer
 from linkcheck.walk.findings import compared
-from linkcheck.walk.layout import Layout
 from linkcheck.walk.messages import Answer, Back, Card, Event, Repaired, Setup, Skip
 from linkcheck.walk.reasons import case_for, title
 from linkcheck.walk.steps import cautions_for
@@ -207,13 +206,7 @@ class Talk:
         return f"So far: {'; '.join(told)}."
 
     def _share(self, suspect: dict[str, object]) -> str:
-        fault = str(suspect["fault"])
-        plain = next((row.title for name, row in FAULTS.items() if self._layout.named(name) == fault), fault)
-        return f"{self._layout.named(plain)} {suspect['probability']:.0%}"
-
-    @property
-    def _layout(self) -> Layout:
-        return self._session.walk.layout
+        return f"{plain_title(str(suspect['fault']), self._session.walk)} {suspect['probability']:.0%}"
 
     def _suspects(self) -> None:
         told = self._session.walk.suspects
@@ -257,7 +250,7 @@ class Talk:
         self._out.write(f"\nCheck {card.n}, about {card.minutes:g} min\n")
         for number, text in enumerate(card.do, 1):
             self._say(f"{number}. {text}", "  ")
-        self._say(f"A sound truck shows {_expected(card)}.", "  ")
+        self._say(f"A sound truck shows {expected_words(card.expect)}.", "  ")
         self._say(card.why, "  ")
 
     def _finding(self) -> None:
@@ -265,21 +258,9 @@ class Talk:
         found = walk.finding
         self._out.write("\nFINDING, " + ("proven\n" if found.confirmed else "not proven\n"))
         for each in found.faults:
-            if each["fault"] == NONE_OF_THESE:
-                self._say(f"None of the faults known here {each['probability']:.0%}", "  ")
-            else:
-                self._say(self._share(each), "  ")
-        rows = {
-            "Complaint": found.complaint,
-            "Cause": found.cause,
-            "Root cause": found.root_cause,
-            "Correction": f"{found.repair} {found.correction}".strip(),
-            "Confirmation": found.confirmation,
-            "Then": " ".join(found.then),
-        }
-        for name, text in rows.items():
-            if text:
-                self._say(f"{name}: {text}")
+            self._say(self._share(each), "  ")
+        for name, text in finding_rows(found).items():
+            self._say(f"{name}: {text}")
         if walk.before is not None:
             self._say("Before and after:")
             for line in compared(walk.before.readings, walk.now.readings, walk.layout):
@@ -287,13 +268,3 @@ class Talk:
         self._say(f"{found.readings} readings, about {found.minutes:g} minutes.")
         if self._session.card is None and self._script is None and walk.opinion.belief.leader:
             self._say("Repaired? Type repaired to take the same readings again. Or back, why, suspects, save, quit.")
-
-
-def _expected(card: Card) -> str:
-    expect = card.expect
-    if "shows" in expect:
-        return str(expect["shows"])
-    low, high, unit = expect["low"], expect["high"], expect["unit"]
-    if low is None:
-        return "OL"
-    return f"{low:g} to {high:g} {unit}" if high is not None else f"over {low:g} {unit}, or OL"

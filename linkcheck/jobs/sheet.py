@@ -30,6 +30,7 @@ __all__ = [
     "Verdict",
     "expected_words",
     "finding_rows",
+    "plain_title",
     "sheet_of",
     "verdict",
 ]

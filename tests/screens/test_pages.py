@@ -1,6 +1,7 @@
 """Every page at 80x24 and at 120x40, as stored; what must hold at any size."""
 
 import re
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -9,7 +10,9 @@ from screens.invented import READINGS, reading_rows, sheet
 from screens.look import SIZES, compare, job_at, lines_of, opened, press, still, text_of
 from screens.pictures import FOLDER, PICTURES, SNAPSHOTS
 
+from linkcheck.app import screens as app_screens
 from linkcheck.app.keys import FOOTER_MOST
+from linkcheck.app.page import help_parts
 from linkcheck.app.screens import PLACES
 from linkcheck.app.widgets.walk_board import WalkBoard
 from linkcheck.jobs.events import Intake
@@ -131,6 +134,22 @@ async def test_the_footer_fits_80_columns_with_help_in_it(store, place):
         footer = lines_of(app)[-1]
         for binding in shown:
             assert binding.description in footer
+
+
+@pytest.mark.parametrize("place", [place.name for place in PLACES])
+async def test_help_speaks_of_what_is_there_and_of_every_key(store, place):
+    async with opened(place, store, job=job_at(store, walked=False)) as (app, pilot):
+        lead, parts = help_parts(app.screen.help_text())
+        assert lead
+        sources = "".join(path.read_text() for path in (Path(app_screens.__file__).parent / place).glob("*.py"))
+        of_windows = [name for name in parts if f'id="{name}"' in sources]
+        assert [name for name in parts if not app.screen.query(f"#{name}") and name not in of_windows] == []
+        shown = app.screen.help_about() + app._keys()
+        for each in app.screen.active_bindings.values():
+            if each.binding.id:
+                assert each.binding.tooltip in shown
+        await press(app, pilot, "f9")
+        assert type(app.screen).__name__ == "Read"
 
 
 async def test_a_picture_asks_nobody_for_anything(store):
