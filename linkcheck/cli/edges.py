@@ -18,7 +18,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from linkcheck.cli import exit_codes
-from linkcheck.cli.output import width
+from linkcheck.cli.output import say, width
 from linkcheck.errors import DataError, UsageError
 
 if TYPE_CHECKING:
@@ -110,6 +110,8 @@ def _wiring(args: argparse.Namespace) -> None:
 
     bus = _bus(args)
     rate = bit_rate(args.bit_rate, "--bit-rate") or 250_000
+    if sys.stderr.isatty():
+        say("Reckoning waves on this bus and on the same with other terminators; some seconds.")
     found = account(bus, Bit(float(rate), args.sample_point / 100.0, loop_s=args.loop_delay * 1e-9))
     if args.json:
         from linkcheck.cli.edges_json import account_json  # noqa: PLC0415

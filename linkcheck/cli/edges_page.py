@@ -79,6 +79,10 @@ def _figures(found: Account, width: int) -> list[str]:
         f"there, through a transceiver, back: {_micro(margin.needed_s)} of {_micro(margin.usable_s)}, "
         f"between {_station(found, margin.sender)} and {_station(found, margin.receiver)}"
     )
+    stub = f"{_metres(found.longest_stub_m)} each before reading fails" if margin.works else "no length helps"
+    longest = (
+        f"{_metres(given.longest_bus_m)} with these terminators and stubs" if given.longest_bus_m else "none works"
+    )
     rows = [
         ("To recessive", recessive),
         ("To dominant", f"{_micro(given.rise_s)} to 0.9 V for good; driven to {given.driven_volts:.2f} V at least"),
@@ -89,9 +93,9 @@ def _figures(found: Account, width: int) -> list[str]:
         ("Stops working", f"above {_rate(margin.stops_at_bit_rate)} with this wiring"),
         (
             "Longest stub",
-            f"{_metres(found.longest_stub_m)} each before reading fails; {found.stub_rule_m:.2f} m by the rule",
+            f"{stub}; {found.stub_rule_m:.2f} m by the rule",
         ),
-        ("Longest bus", f"{_metres(given.longest_bus_m)} with these terminators and stubs"),
+        ("Longest bus", longest),
     ]
     return [
         line
@@ -140,4 +144,6 @@ def _rate(bit_rate: float) -> str:
 def _metres(metres: float) -> str:
     if not math.isfinite(metres):
         return "> 600 m"
+    if metres == 0.0:
+        return "none"
     return f"{metres:.0f} m" if metres >= 10 else f"{metres:.1f} m"

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from linkcheck.physical.bus import Bus
 from linkcheck.physical.edges import Edges, decay_s, look
 from linkcheck.physical.line import STEP_S
-from linkcheck.physical.margin import Bit, Margin, longest_bus_m, longest_stub_m, stub_rule_m, weigh
+from linkcheck.physical.margin import Bit, Margin, longest_bus_m, longest_stub_m, some, stub_rule_m, weigh
 
 __all__ = ["Account", "Variant", "account", "reasons"]
 
@@ -22,6 +22,7 @@ Array = npt.NDArray[Any]
 
 HARDLY_LOADED_OHMS = 500.0  # above it edges last many microseconds, and a coarser step will do
 COARSE = 4
+MOST_SENDERS = 10  # tried on the same bus with other terminators; of more, some evenly spread
 USUAL = {"two": (120.0, 120.0), "one": (120.0,), "none": (), "three": (120.0, 120.0, 120.0)}
 
 
@@ -87,14 +88,14 @@ def account(bus: Bus, bit: Bit) -> Account:
         UsageError: figures that cannot be.
 
     """
-    edges = _look(bus)
     n = len(bus.stations)
-    falls = edges.fall_s[0, :n]
+    edges = _look(bus, n)
+    falls = np.where(np.eye(n, dtype=bool), 0.0, edges.fall_s[0, :n])
     sender, receiver = divmod(int(falls.argmax()), n)
     given = _variant("as given", bus, bit, edges)
     wired = {name: bus.terminated(ohms) for name, ohms in USUAL.items()}
     others = tuple(
-        replace(given, name=name) if other == bus else _variant(name, other, bit, _look(other))
+        replace(given, name=name) if other == bus else _variant(name, other, bit, _look(other, MOST_SENDERS))
         for name, other in wired.items()
     )
     return Account(
@@ -111,13 +112,14 @@ def account(bus: Bus, bit: Bit) -> Account:
     )
 
 
-def _look(bus: Bus) -> Edges:
-    return look([bus], step_s=STEP_S * (COARSE if bus.load_ohms > HARDLY_LOADED_OHMS else 1))
+def _look(bus: Bus, senders: int) -> Edges:
+    crowded = len(bus.stations) > MOST_SENDERS
+    step = COARSE if bus.load_ohms > HARDLY_LOADED_OHMS else 1 + crowded
+    return look([bus], step_s=STEP_S * step, senders=some(len(bus.stations), senders))
 
 
 def _variant(name: str, bus: Bus, bit: Bit, edges: Edges) -> Variant:
-    n = len(bus.stations)
-    one = slice(0, n)  # of the senders: each alone
+    one = slice(0, len(edges.senders))  # of the rows of senders: each alone
     return Variant(
         name,
         bus.load_ohms,

@@ -20,14 +20,15 @@ from linkcheck.physical.bus import Bus
 from linkcheck.physical.edges import Edges, look
 from linkcheck.physical.line import STEP_S
 
-__all__ = ["Bit", "Margin", "longest_bus_m", "longest_stub_m", "stub_rule_m", "weigh"]
+__all__ = ["Bit", "Margin", "longest_bus_m", "longest_stub_m", "some", "stub_rule_m", "weigh"]
 
 Array = npt.NDArray[Any]
 
 EDGE_SHARE = 6.0  # a stub shorter than a sixth of the edge hardly shows: TI SLLA270 (from memory)
-STEP_DOWN = 0.93
 SHORTEST_M, FARTHEST_M = 0.3, 600.0
-FIRST_ROUND, SECOND_ROUND = 16, 8  # lengths tried in a search
+LENGTHS_M = np.geomspace(SHORTEST_M, FARTHEST_M, 16)
+SECOND_ROUND = 12  # lengths tried where the first round ended
+COARSE, FINE = 4, 1  # steps of the line's finest
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,36 +168,34 @@ def stub_rule_m(bus: Bus) -> float:
 
 def longest_stub_m(bus: Bus, bit: Bit) -> float:
     """How long every stub may be before reading fails; 0 where even none helps, infinite beyond what was tried."""
-    longest = _longest(bus.with_stubs, bit)
-    # Long stubs ring for long and a little more or less decides: the last word has the finest resolution.
-    while 0.0 < longest < np.inf and not weigh(look([bus.with_stubs(longest)], bit.usable_s), bit).works:
-        longest = longest * STEP_DOWN if longest > SHORTEST_M / 2.0 else 0.0
-    return longest
+    # Stubs ring, and a little more or less decides: coarse steps only tell where to stop looking.
+    _, beyond = _bracket(bus.with_stubs, LENGTHS_M, bit, COARSE)
+    if not np.isfinite(beyond):
+        return np.inf
+    return _bracket(bus.with_stubs, np.geomspace(SHORTEST_M, beyond, SECOND_ROUND), bit, FINE)[0]
 
 
 def longest_bus_m(bus: Bus, bit: Bit) -> float:
     """To what length the backbone can be drawn out before reading fails; limits as in `longest_stub_m`."""
-    return _longest(bus.scaled, bit)
-
-
-def _longest(build: Callable[[float], Bus], bit: Bit) -> float:
-    """The largest of a parameter at which the bus still works: a coarse round, and a fine one where it ended."""
-    tried = np.geomspace(SHORTEST_M, FARTHEST_M, FIRST_ROUND)
-    best, beyond = _bracket(build, tried, bit)
-    if best == 0.0 or np.isinf(beyond):
+    best, beyond = _bracket(bus.scaled, LENGTHS_M, bit, COARSE)
+    if best == 0.0 or not np.isfinite(beyond):
         return best if np.isfinite(beyond) else np.inf
-    return _bracket(build, np.linspace(best, beyond, SECOND_ROUND), bit)[0]
+    return _bracket(bus.scaled, np.linspace(best, beyond, SECOND_ROUND), bit, COARSE)[0]
 
 
-def _bracket(build: Callable[[float], Bus], tried: Array, bit: Bit) -> tuple[float, float]:
+def _bracket(build: Callable[[float], Bus], tried: Array, bit: Bit, steps: int) -> tuple[float, float]:
     """The last value that works before the first that does not, and that one."""
     best = 0.0
     for part in np.array_split(tried, max(1, len(tried) // 4)):  # few at a time: most searches end early
         buses = [build(float(value)) for value in part]
-        n = len(buses[0].stations)
-        edges = look(buses, bit.usable_s, STEP_S * 4, sorted({0, n // 2, n - 1}))
+        edges = look(buses, bit.usable_s, STEP_S * steps, some(len(buses[0].stations), 3 if steps == COARSE else 6))
         for row, value in enumerate(part):
             if not weigh(edges, bit, row).works:
                 return best, float(value)
             best = float(value)
     return best, np.inf
+
+
+def some(stations: int, most: int) -> list[int]:
+    """At most so many stations, both ends among them: those whose edges are worth trying where all take too long."""
+    return sorted(set(np.linspace(0, stations - 1, min(most, stations)).round().astype(int).tolist()))
