@@ -1,4 +1,4 @@
-"""Small windows over a page: help, a question with a yes and a no, a line to type, a list to choose from.
+"""Small windows over a page: help, a line to type, a list to choose from.
 
 Each is a modal screen that gives back an answer; esc always means "leave it as it was".
 """
@@ -15,7 +15,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Markdown, OptionList, Static
 from textual.widgets.option_list import Option
 
-__all__ = ["AskLine", "Choose", "Confirm", "Read"]
+__all__ = ["AskLine", "Choose", "Read"]
 
 LEAVE = Binding("escape", "dismiss", "Leave", show=False)
 
@@ -42,29 +42,6 @@ class Read(ModalScreen[bool]):
     def action_leave(self, read: bool) -> None:
         """Close; true when it was by enter."""
         self.dismiss(read)
-
-
-class Confirm(ModalScreen[bool]):
-    """A question; enter means yes, esc means no."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter,y", "answer(True)", "Yes", show=False),
-        Binding("escape,n", "answer(False)", "No", show=False),
-    ]
-
-    def __init__(self, question: str, yes: str = "yes", no: str = "no") -> None:
-        super().__init__()
-        self._question, self._yes, self._no = question, yes, no
-
-    def compose(self) -> ComposeResult:
-        """The question over its answers."""
-        with Vertical(classes="window"):
-            yield Static(self._question, markup=False)
-            yield Label(f"enter {self._yes} · esc {self._no}", classes="foot")
-
-    def action_answer(self, said: bool) -> None:
-        """Close with the answer."""
-        self.dismiss(said)
 
 
 class AskLine(ModalScreen[str | None]):
