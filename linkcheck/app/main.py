@@ -43,6 +43,7 @@ class LinkcheckApp(App[int]):
         settings: the user's.
         ansi_color: only the terminal's own colours, and none with NO_COLOR.
         start: name of the page that is shown first.
+        practise: begin with an easy practice truck.
         store: file of the jobs; None for the user's own.
         clock: gives the time in UTC, for tests.
 
@@ -72,13 +73,15 @@ class LinkcheckApp(App[int]):
         *,
         ansi_color: bool | None = None,
         start: str = "jobs",
+        practise: bool = False,
         store: Path | None = None,
         clock: Callable[[], datetime] | None = None,
     ) -> None:
         super().__init__(ansi_color=ansi_color)
         self.settings = settings
         self.desk = Desk(store, self._name_job, clock)
-        self._start = start
+        self._start = "practice" if practise else start
+        self._practise = practise
         for theme in load_themes().values():
             self.register_theme(theme)
         self.theme = "ansi-dark" if ansi_color else settings.theme
@@ -92,6 +95,14 @@ class LinkcheckApp(App[int]):
             self.set_interval(SERVER_EVERY_S, lambda: self.exit() if left_alone(parent) else None)
         self.theme_changed_signal.subscribe(self, lambda theme: self._keep(theme.name))
         self.switch_mode(self._start)
+        if self._practise:
+            self.call_after_refresh(self._begin_lesson)
+
+    def _begin_lesson(self) -> None:
+        from linkcheck.app.screens.practice.screen import PracticePage  # noqa: PLC0415  only where it is wanted
+
+        if isinstance(self.screen, PracticePage):
+            self.screen.begin_easily()
 
     def on_unmount(self) -> None:
         """Close the store."""
@@ -172,11 +183,12 @@ def _bindings() -> dict[str, str]:
     return {each.id: each.key.split(",")[0] for each in given if isinstance(each, Binding) and each.id}
 
 
-def run(*, mouse: bool = True, settings_file: Path | None = None) -> int:
+def run(*, mouse: bool = True, practise: bool = False, settings_file: Path | None = None) -> int:
     """Open the app and stay in it.
 
     Args:
         mouse: listen to the mouse; the settings may say no as well.
+        practise: begin with an easy practice truck.
         settings_file: instead of the user's own.
 
     Returns:
@@ -189,6 +201,6 @@ def run(*, mouse: bool = True, settings_file: Path | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads would only get in each other's way
     forgive_mouse_bytes()
     settings = load_settings(settings_file or settings_path(), themes=load_themes(), bindings=_bindings)
-    app = LinkcheckApp(settings, ansi_color=True if no_color_wanted() else None)
+    app = LinkcheckApp(settings, ansi_color=True if no_color_wanted() else None, practise=practise)
     app.run(mouse=mouse and settings.mouse)
     return app.return_code or 0

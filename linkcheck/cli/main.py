@@ -80,6 +80,7 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"linkcheck {__version__}")
+    parser.add_argument("--practice", action="store_true", help="the app begins with a simulated truck")
     parser.add_argument("--no-mouse", action="store_true", help="the app leaves the mouse to the terminal")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for module in COMMANDS:
@@ -115,7 +116,7 @@ def _print_completion(args: argparse.Namespace) -> int:
 def _without_command(args: argparse.Namespace) -> int:
     """The app where it can be drawn, else a tour of what works without it."""
     if tour.can_draw():
-        return tour.open_app(mouse=not args.no_mouse)
+        return tour.open_app(mouse=not args.no_mouse, practise=args.practice)
     print(tour.TOUR, end="")
     return exit_codes.OK
 

@@ -37,12 +37,12 @@ def can_draw() -> bool:
     return os.environ.get("TERM") != "dumb" and all(s.isatty() for s in (sys.stdin, sys.stdout, sys.stderr))
 
 
-def open_app(*, mouse: bool) -> int:
+def open_app(*, mouse: bool, practise: bool) -> int:
     """The app until it is left; its exit code.
 
     Raises:
         DataError: the settings cannot be used.
 
     """
-    code: int = import_module("linkcheck.app.main").run(mouse=mouse)
+    code: int = import_module("linkcheck.app.main").run(mouse=mouse, practise=practise)
     return code

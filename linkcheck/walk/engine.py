@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+import msgspec
 from msgspec import UNSET
 
 from linkcheck.circuit import SHOWS, State
@@ -17,10 +18,11 @@ from linkcheck.diagnosis.reading import Taken
 from linkcheck.diagnosis.samples import SOUND
 from linkcheck.errors import DataError, UsageError
 from linkcheck.faults.catalogue import FAULTS
+from linkcheck.faults.fault import Proof
 from linkcheck.quantities import Meter, Reading, read_reading
 from linkcheck.walk.checks import CHECKS, HEARD, Check
 from linkcheck.walk.costs import minutes_for
-from linkcheck.walk.findings import finding
+from linkcheck.walk.findings import compared, finding
 from linkcheck.walk.judge import Judge, Opinion
 from linkcheck.walk.layout import Layout
 from linkcheck.walk.messages import Answer, Back, Card, Event, Finding, Repaired, Setup, Skip, Suspects
@@ -33,6 +35,7 @@ __all__ = ["Round", "Walk", "read_answer"]
 METER = Meter(leads_nulled=True)
 # Leads that were not nulled may add this much; counted as uncertainty, since nobody says whether they were.
 LEADS_OHMS = 0.3
+TALKS = Proof("listen:own", shows=("frames",))  # what every repair is for
 SHOWN = 10  # suspects told after each reading
 LEAST_SHARE = 0.001
 EXPECT = 0.9  # of sound trucks are inside the expected band
@@ -48,6 +51,7 @@ class Round:
         state: the truck's.
         minutes: spent.
         due: checks to make first.
+        repaired: faults that were repaired before it.
 
     """
 
@@ -56,6 +60,7 @@ class Round:
     state: State = field(default_factory=State)
     minutes: float = 0.0
     due: tuple[str, ...] = ()
+    repaired: tuple[str, ...] = ()
 
     def after(self, check: str) -> Round:
         """The truck is in the state of this check now, and the check is not due any more."""
@@ -138,7 +143,7 @@ class Walk:
             case Repaired(faults=faults):
                 now = self._rounds[-1]
                 due = self._to_read_again(now, faults)
-                self._rounds.append(Round(state=now.state, minutes=now.minutes, due=due))
+                self._rounds.append(Round(state=now.state, minutes=now.minutes, due=due, repaired=tuple(faults)))
             case Back():
                 self._undo()
                 return
@@ -172,13 +177,13 @@ class Walk:
         return kept
 
     def _to_read_again(self, before: Round, faults: Sequence[str]) -> tuple[str, ...]:
-        """What showed the faults, then what else shows that they are gone."""
+        """What showed the faults, then what else shows that they are gone, then whether the link talks."""
         asked = {check.id for check in self._checks}
         read = [reading.check for reading in before.readings]
         gone = [proof.check for fault in faults for proof in FAULTS[fault].after]
         shown = [proof.check for fault in faults for together in FAULTS[fault].proof for proof in together]
         again = [check for check in read if check in (*shown, *gone)]
-        return tuple(check for check in dict.fromkeys([*again, *gone]) if check in asked)
+        return tuple(check for check in dict.fromkeys([*again, *gone, TALKS.check]) if check in asked)
 
     # Thinking ----------------------------------------------------------------------------------------------------
 
@@ -215,9 +220,19 @@ class Walk:
         return sum(isinstance(event, Answer | Skip) for event in self._effective())
 
     @property
+    def repair_holds(self) -> bool:
+        """All that was to be read again after the repair was read, and shows that the faults are gone."""
+        now = self.now
+        if not now.repaired or now.due:
+            return False
+        asked = {check.id for check in self._checks} - now.skipped
+        proofs = [*(proof for fault in now.repaired for proof in FAULTS[fault].after), TALKS]
+        return all(self.judge.met(proof, now.readings) for proof in proofs if proof.check in asked)
+
+    @property
     def over(self) -> bool:
         """No further check is asked."""
-        return self._opinion.next_check is None or self.readings >= self.setup.max_checks
+        return self._opinion.next_check is None or self.repair_holds or self.readings >= self.setup.max_checks
 
     @property
     def check(self) -> Check | None:
@@ -282,6 +297,14 @@ class Walk:
 
     @property
     def finding(self) -> Finding:
-        """What the walk has found by now; to be believed as far as it says."""
-        possible = [check.id for check in self._checks]
-        return finding(self._opinion, self.judge, self._rounds, self.layout, possible)
+        """What the walk has found by now; to be believed as far as it says. Where a repair holds: what was repaired."""
+        possible, before = [check.id for check in self._checks], self.before
+        if before is None or not self.repair_holds:
+            return finding(self._opinion, self.judge, self._rounds, self.layout, possible)
+        opinion = self.judge.opinion(before.readings, before.state, possible)
+        return msgspec.structs.replace(
+            finding(opinion, self.judge, self._rounds[:-1], self.layout, possible),
+            readings=self.readings,
+            minutes=round(self.now.minutes, 1),
+            confirmation=" ".join(compared(before.readings, self.now.readings, self.layout)),
+        )

@@ -142,11 +142,11 @@ def values_of(rng, truck, equipment):
                     RATES_TOGETHER - equipment.bit_rate if c.other_rate else equipment.bit_rate))
         for c in checks
     ]  # fmt: skip
-    present = int(truck["module_present"].sum())
+    expected = int((truck["module_present"] & ~truck["module_standby"]).sum())
     found = {}
     for check, value in zip(checks, read(asks), strict=True):
         if check.quantity == "heard":
-            found[check.id] = HEARD[(len(value[1]) > 0) + (len(value[1]) >= present)]
+            found[check.id] = HEARD[(len(value[1]) > 0) + (len(value[1]) >= expected)]
         else:
             found[check.id] = value[0] if check.quantity == "listen" else value
     return found

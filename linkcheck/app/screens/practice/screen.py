@@ -200,6 +200,12 @@ class PracticePage(Page):
         else:
             self._run(lambda: self.room.begin(Request(difficulty=what, seed=any_seed())))  # type: ignore[arg-type]
 
+    def begin_easily(self) -> None:
+        """Begin with any easy truck."""
+        from linkcheck.practice.setting_out import Request, any_seed  # noqa: PLC0415  numpy
+
+        self.begin(Request(difficulty="easy", seed=any_seed()))
+
     def begin(self, request: Request) -> None:
         """Begin with a certain truck."""
         self._run(lambda: self.room.begin(request))
