@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from linkcheck.physical.account import Account, Variant, reasons
+from linkcheck.physical.account import Account, reasons
 from linkcheck.traffic.result import Finding
 from linkcheck.verdict.waveform import SCHEMA, WaveformReading
 
@@ -21,8 +21,8 @@ def account_json(found: Account) -> dict[str, Any]:
             "schema": "linkcheck.edges/1",
             "bus": asdict(found.bus),
             "bit": asdict(found.bit),
-            "given": _variant(found.given),
-            "others": [_variant(each) for each in found.others],
+            "given": asdict(found.given),
+            "others": [asdict(each) for each in found.others],
             "longest_stub_m": found.longest_stub_m,
             "stub_rule_m": found.stub_rule_m,
             "slowest_fall": {
@@ -57,10 +57,6 @@ def waveform_json(
         }
     )
     return plain
-
-
-def _variant(each: Variant) -> dict[str, Any]:
-    return asdict(each)
 
 
 def _finite(value: Any) -> Any:  # noqa: ANN401  any JSON value

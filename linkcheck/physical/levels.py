@@ -20,7 +20,6 @@ __all__ = ["Fall", "Level", "fall_of", "level_of", "mean_edge", "overshoot", "sh
 
 Array = npt.NDArray[Any]
 
-SETTLED = (0.5, 0.95)  # part of a bit in which its level is read
 STARTED = 0.9  # of the driven volts: below it the fall has begun
 LEAST_S = 10e-9
 

@@ -20,7 +20,7 @@ class Backbone:
 
     Attributes:
         modules: along the backbone, from terminator 1 to terminator 2.
-        terminators: ohms of both, None where the file has none there; places: in words.
+        terminators: ohms of both, None where the file has none there.
         places: of both, in the file's words.
         connector: how many modules lie before the connector's junction; None where nobody knows.
         notes: what was assumed.

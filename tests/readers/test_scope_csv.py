@@ -1,12 +1,16 @@
 """Scopes' tables in many layouts give the same trace; damaged ones give a sentence with file and line."""
 
+import contextlib
 import gzip
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from linkcheck.errors import DataError
 from linkcheck.readers.scope_csv import read_scope
+from linkcheck.verdict.waveform import read_waveform
 
 STEP_S = 50e-9
 TIMES = np.arange(400) * STEP_S
@@ -118,3 +122,15 @@ def test_a_file_that_is_no_text(tmp_path):
     path.write_bytes(bytes(range(256)) * 50)
     with pytest.raises(DataError):
         read_scope(str(path))
+
+
+@settings(deadline=None, max_examples=150)
+@given(st.data())
+def test_damage_gives_a_trace_or_a_sentence(tmp_path_factory, data):
+    text = "\n".join(data.draw(st.sampled_from(list(LAYOUTS.values()))))
+    place = data.draw(st.integers(0, len(text)))
+    broken = text[:place] + data.draw(st.text(max_size=12)) + text[place + data.draw(st.integers(0, 40)) :]
+    path = tmp_path_factory.getbasetemp() / "broken.csv"
+    path.write_bytes(broken[: data.draw(st.integers(0, len(broken)))].encode("utf-8", "surrogatepass"))
+    with contextlib.suppress(DataError):
+        read_waveform(read_scope(str(path)).wave)
