@@ -4,7 +4,7 @@ sound truck after the repair.
 
 import numpy as np
 
-from linkcheck.jobs.events import CautionsRead, CauseConfirmed, Intake, Note, Photo, Technician, Tools
+from linkcheck.jobs.events import CauseConfirmed, CautionsRead, Intake, Note, Photo, Technician, Tools
 from linkcheck.jobs.session import Session
 from linkcheck.walk.messages import Answer, Repaired
 

@@ -9,20 +9,20 @@ from linkcheck.walk.messages import Card, Finding
 
 SUSPECTS = (
     Suspect("One terminator missing or not connected", 0.62),
-    Suspect("Terminal of cavity C backed out or spread, so that the pair is open at the connector", 0.21),
-    Suspect("CAN high broken in the stub", 0.08),
+    Suspect("Both wires of the backbone broken or a backbone connector apart", 0.21),
+    Suspect("CAN high of the backbone broken", 0.08),
     Suspect("Nothing wrong with the data link now", 0.004),
 )
 READINGS = (
     ReadingLine("listen:own", "own adapter listening", "key on, your adapter plugged in", "errors", "frames", "other"),
     ReadingLine("volts:B-A:key_off", "volts B to A", "key off", "12.52 V", "12.20 to 12.90 V", "sound"),
-    ReadingLine("ohms:C-D:dead", "ohms C to D", "battery off", "OL", "57.0 to 63.0 ohm", "high"),
+    ReadingLine("ohms:C-D:dead", "ohms C to D", "battery off", "120.4 ohm", "57.0 to 63.0 ohm", "high"),
 )
 EVIDENCE = (
-    "for      ohms C to D: OL (it would make OL)",
-    "against  own adapter listening: errors (it would make silent)",
+    "for      ohms C to D: 120.4 ohm (it would make about 120 ohm)",
+    "against  own adapter listening: errors (it would make frames)",
 )
-WHY = 'It would read, with "One terminator missing or not connected" about 120.4 ohm; with "CAN high broken" about OL.'
+WHY = 'It would read, with "One terminator missing or not connected" about 2.62 V; with "CAN high broken" about 2.50 V.'
 
 
 def finding(confirmed):
@@ -48,13 +48,20 @@ def sheet(check=None, **changes):
     if check is not None:
         asked = CHECKS[check]
         card = Card(
-            n=3,
+            n=4,
             id=check,
             quantity=asked.quantity,
             red=asked.red,
             black=asked.black,
             state={},
-            do=changes.pop("do", ["Turn the key on.", "DC volts: red lead to cavity C, black lead to cavity A."]),
+            do=changes.pop(
+                "do",
+                [
+                    "Connect the batteries again.",
+                    "Turn the key on.",
+                    "DC volts: red lead to cavity C, black lead to cavity A.",
+                ],
+            ),
             expect=changes.pop("expect", {"low": 2.5, "high": 3.0, "unit": "V"}),
             minutes=1.3,
             why=WHY,
