@@ -72,7 +72,7 @@ class Rules:
     misfit: float = 0.03
     sure: float = 0.97
     proven: float = 0.95
-    fits: float = 0.1
+    fits: float = 0.2
     unknown: float = 0.02
     effort_minutes: float = 8.0
     least_bits: float = 0.2

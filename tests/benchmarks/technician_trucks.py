@@ -126,7 +126,6 @@ def outside(rng, truck):
         "C to G wet": lambda: truck.bridged("C.wire", "G.wire", log(5, 1e3)),
         "divider on D": lambda: truck.bridged("D.wire", "battery_positive", 300.0).bridged("D.wire", "chassis", 150.0),
         "both terminators wrong": lambda: truck.changed(terminator_ohms=np.array([[log(150, 400)], [log(30, 90)]])),
-        "both lines pulled up": lambda: truck.bridged("C.wire", "B.wire", 1e3).bridged("D.wire", "B.wire", 1e3),
         "all modules' bias low": lambda: truck.changed(module_bias_volts=np.full((8, 1), 1.0)),
     }  # fmt: skip
     name = str(rng.choice(list(kinds)))

@@ -9,7 +9,18 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "linkcheck"
 # Rooms that compute: no files, no buses, no clocks. `j1939` and `pinout` read shipped data through importlib or a path.
-CORE = ("frames", "j1939", "circuit", "diagnosis", "faults", "traffic", "walk")
+CORE = (
+    "frames",
+    "j1939",
+    "j1708",
+    "circuit",
+    "physical",
+    "diagnosis",
+    "faults",
+    "traffic",
+    "verdict",
+    "walk",
+)
 OUTSIDE = {"open", "input", "print", "exec", "eval", "__import__"}
 
 
