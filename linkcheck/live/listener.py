@@ -17,11 +17,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import IO, Any
 
-import numpy as np
-
 from linkcheck.frames import FrameBatch
-from linkcheck.frames.records import RECORD, batch_of
 from linkcheck.live.clock import SteadyClock
+from linkcheck.live.merge import Merge
 from linkcheck.live.open_port import IN_PROCESS
 from linkcheck.live.port import Counters, PortEvent, PortFacts, PortRefusedError, PortSpec, Silence
 from linkcheck.live.receiver import EVENT, FRAMES, HEADER, LOST, READY, REFUSED, TICK, Receiver
@@ -30,6 +28,7 @@ __all__ = ["Delivery", "Listener"]
 
 OPEN_S = 15.0  # until a port must have opened: some drivers are slow
 AGAIN_S = 1.0
+HOLD_NS = 2_000_000_000  # no port waits longer than this for a slower one
 # Isolated, with this program's own module path: nothing is imported from the folder the user happens to be in.
 _CHILD = (
     "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
@@ -139,6 +138,8 @@ class Listener:
         self._inbox: queue.SimpleQueue[_Message] = queue.SimpleQueue()
         self._held: list[_Message] = []
         self._open: dict[str, _Reception] = {}
+        self._now_ns: dict[str, int] = {}  # up to when each open port has delivered
+        self._merge = Merge(self.channels)
         self._told: set[str] = set()  # ports whose refusal to come back was said
         for spec in specs:
             self._open[spec.name] = _Reception(spec, self._inbox, self.clock)
@@ -183,48 +184,50 @@ class Listener:
                 messages.append(self._inbox.get_nowait())
         except queue.Empty:
             pass
-        bodies: list[tuple[int, bytes]] = []
-        delivery = Delivery(batch_of(b"", self.channels))
+        events: list[tuple[str, PortEvent]] = []
         for reception, kind, body in messages:
             name = reception.spec.name
             if kind == FRAMES:
-                bodies.append((self.channels.index(name), body))
+                self._merge.add(self.channels.index(name), body)
             elif self._open.get(name) is reception:
-                self._hear(reception, kind, body, delivery)
-        return dataclasses.replace(delivery, batch=self._joined(bodies)) if bodies else delivery
+                self._hear(reception, kind, body, events)
+        complete_ns = self._complete_ns()
+        now_ns = {name: now if complete_ns is None else min(now, complete_ns) for name, now in self._now_ns.items()}
+        return Delivery(self._merge.take(complete_ns), events, now_ns)
 
-    def _hear(self, reception: _Reception, kind: bytes, body: bytes, delivery: Delivery) -> None:
+    def _hear(self, reception: _Reception, kind: bytes, body: bytes, events: list[tuple[str, PortEvent]]) -> None:
         name = reception.spec.name
         words = json.loads(body) if body else {}
         if kind == TICK:
             self._counters[name] = Counters(**words["counters"])
-            delivery.now_ns[name] = words["now_ns"]
+            self._now_ns[name] = words["now_ns"]
         elif kind == EVENT:
-            delivery.events.append((name, PortEvent(**words)))
+            events.append((name, PortEvent(**words)))
         elif kind == READY:
             self._ready(reception, body)
             self.lost.discard(name)
             self._told.discard(name)
-            delivery.events.append((name, PortEvent(self.clock.now_ns(), "reopened", "the port is open again")))
+            events.append((name, PortEvent(self.clock.now_ns(), "reopened", "the port is open again")))
         elif kind in (LOST, REFUSED):
-            self._away(reception, kind, words, delivery)
+            self._away(reception, kind, words, events)
 
-    def _away(self, reception: _Reception, kind: bytes, words: dict[str, Any], delivery: Delivery) -> None:
+    def _away(
+        self, reception: _Reception, kind: bytes, words: dict[str, Any], events: list[tuple[str, PortEvent]]
+    ) -> None:
         name = reception.spec.name
         reception.close()
         del self._open[name]
+        self._now_ns.pop(name, None)
         self._before[name] = _sum(self._before[name], self._counters[name])
         self._counters[name] = Counters()
         self._again_at[name] = time.monotonic() + AGAIN_S
         self.lost.add(name)
         if kind == LOST:
             text = words.get("text", "the receiving process broke off")
-            delivery.events.append((name, PortEvent(words.get("time_ns", self.clock.now_ns()), "lost", text)))
+            events.append((name, PortEvent(words.get("time_ns", self.clock.now_ns()), "lost", text)))
         elif name not in self._told and words.get("reason") != "absent":
             self._told.add(name)
-            delivery.events.append(
-                (name, PortEvent(self.clock.now_ns(), "refused", f"{words['what']} {words['todo']}"))
-            )
+            events.append((name, PortEvent(self.clock.now_ns(), "refused", f"{words['what']} {words['todo']}")))
 
     def _try_again(self) -> None:
         now = time.monotonic()
@@ -237,16 +240,11 @@ class Listener:
         for name in self.lost - set(self._open):
             self._open[name] = _Reception(self._specs[name], self._inbox, self.clock)
 
-    def _joined(self, bodies: list[tuple[int, bytes]]) -> FrameBatch:
-        if len(self.channels) == 1:
-            return batch_of(b"".join(body for _, body in bodies), self.channels)
-        parts = []
-        for number, body in bodies:
-            records = np.frombuffer(body, RECORD).copy()
-            records["channel"] = number
-            parts.append(records)
-        records = np.concatenate(parts)
-        return batch_of(records[np.argsort(records["time_ns"], kind="stable")].tobytes(), self.channels)
+    def _complete_ns(self) -> int | None:
+        """The time up to which every port has delivered; None for one port alone, and when all are closed."""
+        if len(self.channels) == 1 or not self._now_ns:
+            return None
+        return max(min(self._now_ns.values()), max(self._now_ns.values()) - HOLD_NS)
 
     def counters(self) -> dict[str, Counters]:
         """What got lost so far, by channel, over all reconnections."""
@@ -258,10 +256,12 @@ class Listener:
             self._open[name].send({"identifier": identifier, "flags": flags, "payload": payload.hex()})
 
     def close(self) -> None:
-        """Leave all buses and end the processes."""
+        """Leave all buses and end the processes. One more `poll` brings what they still had."""
+        self._again = False
         for reception in self._open.values():
             reception.close()
         self._open.clear()
+        self._now_ns.clear()
 
 
 def _sum(before: Counters, now: Counters) -> Counters:

@@ -121,6 +121,8 @@ class LiveCapture:
         self._notes: list[str] = []
         self._drops_told = dict.fromkeys(self.listener.channels, 0)
         self._lost_at: dict[str, int] = {}
+        self._shift_ns = 0
+        self._closed = False
         self.started_ns = self.now_ns = self.listener.clock.now_ns()
 
     def step(self, timeout_s: float = 0.05) -> Step:
@@ -133,16 +135,20 @@ class LiveCapture:
         for part in parts:
             if self.watch is not None:
                 step.alarms += self.watch.eat(part)
-        for name, now_ns in delivery.now_ns.items():
+        if parts:
+            # The analysis lays its segments end to end; the time that passes must follow.
+            self._shift_ns = int(parts[-1].frames.time_ns[-1]) - int(delivery.batch.time_ns[-1])
+        now_ns = {name: now + self._shift_ns for name, now in delivery.now_ns.items()}
+        for name, now in now_ns.items():
             if self.watch is not None:
-                step.alarms += self.watch.advance(name, now_ns)
+                step.alarms += self.watch.advance(name, now)
         for name, event in delivery.events:
             self._note(step, LiveEvent(event.time_ns, name, event.kind, event.text))
         if self.recorder is not None:
             self._record(delivery)
         for part in parts:
             self._count(step, part)
-        self._trigger(step, parts, delivery)
+        self._trigger(step, parts, now_ns)
         return step
 
     def _count(self, step: Step, part: Marked) -> None:
@@ -167,11 +173,11 @@ class LiveCapture:
                     self._note(step, LiveEvent(int(frames.time_ns[row]), name, "bus_off", text))
                 tally.overflows += bool(classes & _CONTROLLER and frames.data[row, 1] & _OVERFLOW)
 
-    def _trigger(self, step: Step, parts: list[Marked], delivery: Delivery) -> None:
+    def _trigger(self, step: Step, parts: list[Marked], now_ns: dict[str, int]) -> None:
         if self._triggers is None:
             return
         found = [trigger for part in parts for trigger in self._triggers.eat(part)]
-        found += [t for name, now_ns in delivery.now_ns.items() for t in self._triggers.advance(name, now_ns)]
+        found += [t for name, now in now_ns.items() for t in self._triggers.advance(name, now)]
         for trigger in found:
             if self.recorder is not None:
                 self.recorder.trigger(trigger.time_ns, trigger.text)
@@ -224,7 +230,7 @@ class LiveCapture:
 
     def gauges(self) -> list[Gauge]:
         """How every channel stands now."""
-        now, gauges = self.listener.clock.now_ns(), []
+        now, gauges = self.listener.clock.now_ns() + self._shift_ns, []
         for name, tally in self._tallies.items():
             while tally.recent and now - tally.recent[0][0] > _WINDOW_NS:
                 tally.recent.popleft()
@@ -286,7 +292,11 @@ class LiveCapture:
         }
 
     def close(self) -> None:
-        """Leave the buses and end the record."""
+        """Leave the buses and end the record. Closing again does nothing."""
+        if self._closed:
+            return
+        self._closed = True
         self.listener.close()
+        self.step(0.0)  # what the ports still had
         if self.recorder is not None:
             self.recorder.close()

@@ -22,6 +22,7 @@ from linkcheck.survey import CaptureFile
 from linkcheck.survey.live_capture import LiveCapture
 from linkcheck.survey.recorder import Plan, Recorder
 from linkcheck.traffic import Options
+from linkcheck.traffic.triggers import Triggers
 from linkcheck.traffic.wiggle import WiggleWatch
 
 
@@ -134,6 +135,20 @@ def test_virtual_in_this_process():
     capture.close()
     sender.shutdown()
     assert [row.address for row in capture.result().channels["can0"].source_addresses] == [0, 1, 2]
+
+
+def test_stamps_that_step_back_do_not_stop_the_time():
+    """A sender whose clock was set back by five seconds; then the bus falls silent, and that must still be told."""
+    sender = can.Bus(interface="virtual", channel="linkcheck-steps", ignore_config=True)
+    spec = dataclasses.replace(parse_port("virtual:linkcheck-steps"), options={"preserve_timestamps": True})
+    capture = LiveCapture([spec], triggers=Triggers(frozenset({"silence"})))
+    for number in range(100):
+        stamp = time.time() - 5.0 * (number >= 50)
+        sender.send(can.Message(arbitration_id=0x0CF00400, data=[number] * 8, timestamp=stamp))
+    run(capture, lambda _: frames_of(capture) == 100)
+    run(capture, lambda events: any(e.kind == "trigger" for e in events), 15.0)
+    capture.close()
+    sender.shutdown()
 
 
 SEND = """
