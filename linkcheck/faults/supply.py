@@ -106,6 +106,10 @@ SUPPLY_FAULTS = (
         proof=any_of(Proof("ohms:fuse_in-fuse_out:dead", 15.0, OL))
         + together(
             Proof("volts:fuse_in-chassis:key_off", 11.0, 15.0, follows_system=True),
+            Proof("look:fuse", shows=("blown",)),
+        )
+        + together(
+            Proof("volts:fuse_in-chassis:key_off", 11.0, 15.0, follows_system=True),
             Proof("volts:fuse_out-chassis:key_off", -0.5, 9.0, follows_system=True),
         ),
         after=(

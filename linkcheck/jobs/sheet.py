@@ -10,10 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from linkcheck.circuit import SHOWS
 from linkcheck.diagnosis.reading import Taken
 from linkcheck.faults.catalogue import FAULTS, NONE_OF_THESE
-from linkcheck.walk.checks import CHECKS, HEARD, Check
+from linkcheck.walk.checks import CHECKS, Check
 from linkcheck.walk.engine import Walk
 from linkcheck.walk.findings import compared
 from linkcheck.walk.messages import Card, Finding
@@ -150,7 +149,7 @@ def _point(point: str, walk: Walk) -> str:
 def _words(check: Check | None) -> tuple[str, ...]:
     if check is None or check.quantity in ("dc_volts", "ohms"):
         return ()
-    return tuple(SHOWS if check.quantity == "listen" else HEARD)
+    return check.observable.categories
 
 
 def plain_title(fault: str, walk: Walk) -> str:
@@ -169,7 +168,7 @@ def _line(walk: Walk, check: Check, value: float | str) -> ReadingLine:
     expect = walk.expected(check)
     return ReadingLine(
         check.id,
-        check_words(check, walk.layout).replace("_", " ").replace(".", " "),  # "terminator 1 high", "B wire"
+        check_words(check, walk.layout),
         state_words(check.state),
         figure_words(value, check.quantity),
         expected_words(expect),

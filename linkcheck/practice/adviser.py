@@ -58,7 +58,7 @@ def probe_of(check: Check, bit_rate: float) -> Probe:
 def find_check(probe: Probe, state: State, bit_rate: float) -> tuple[Check, bool] | None:
     """The check of the walk that a probe in a state is, and whether its leads are the other way round."""
     for check in CHECKS.values():
-        if check.state != state or check.quantity == "heard":
+        if check.state != state or check.quantity in ("heard", "look"):
             continue
         wanted = probe_of(check, bit_rate)
         if wanted.quantity != probe.quantity:
@@ -162,4 +162,4 @@ class Adviser:
 
     def _known(self) -> set[str]:
         known = {observable.id for observable in self.session.walk.judge.samples.observables}
-        return {check.id for check in self.layout.checks(by_eye=True)} & known
+        return {check.id for check in self.layout.checks(by_eye=True, looks=False)} & known

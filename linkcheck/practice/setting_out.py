@@ -50,7 +50,7 @@ class Request:
     @property
     def setup(self) -> Setup:
         """The tool's own walk on such a truck."""
-        return Setup(pinout=self.pinout, system_volts=self.system_volts, by_eye=True, max_checks=25)
+        return Setup(pinout=self.pinout, system_volts=self.system_volts, by_eye=True, looks=False, max_checks=25)
 
     @property
     def command(self) -> str:

@@ -35,7 +35,13 @@ from linkcheck.walk.steps import point_words, state_words
 
 __all__ = ["compose"]
 
-NAMES = {"dc_volts": "volts", "ohms": "ohms", "listen": "adapter listening", "heard": "addresses heard"}
+NAMES = {
+    "dc_volts": "volts",
+    "ohms": "ohms",
+    "listen": "adapter listening",
+    "heard": "addresses heard",
+    "look": "looked at",
+}
 
 
 def compose(job: JobRecord) -> Report:
@@ -162,7 +168,7 @@ def _rows(gone: Replay) -> list[ReadingRow]:
 
 def _row(gone: Replay, name: str, *, proof: bool) -> ReadingRow:
     check, expected = CHECKS[name], gone.walk.expected(CHECKS[name])
-    listens = check.quantity in ("listen", "heard")
+    listens = bool(check.observable.categories)
     return ReadingRow(
         check=name,
         what=NAMES[check.quantity] + (" at the other bit rate" if check.other_rate else ""),

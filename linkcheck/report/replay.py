@@ -77,7 +77,7 @@ class Replay:
         if len(self.rounds) < 2:
             return []
         readings = [taken for _, taken in self.rounds[-1].readings]
-        asked = {check.id for check in self.layout.checks(by_eye=self.walk.setup.by_eye)}
+        asked = {check.id for check in self.layout.checks(by_eye=self.walk.setup.by_eye, looks=self.walk.setup.looks)}
         proofs = [proof for fault in self.rounds[-2].repaired for proof in FAULTS[fault].after if proof.check in asked]
         return [(proof.check, self.walk.judge.met(proof, readings)) for proof in proofs]
 

@@ -142,7 +142,7 @@ def _told(readings: Iterable[Taken], layout: Layout) -> str:
 def check_in_full(name: str, layout: Layout) -> str:
     """A check with its points and the state of the truck: "ohms, cavity C to cavity D (battery off)"."""
     check = CHECKS[name]
-    if check.quantity in ("listen", "heard"):
+    if check.observable.categories:
         return check_words(check, layout)
     red, black = point_words(check.red, layout), point_words(check.black, layout)
     return f"{'volts' if check.quantity == 'dc_volts' else 'ohms'}, {red} to {black} ({state_words(check.state)})"

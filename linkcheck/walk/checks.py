@@ -15,10 +15,12 @@ from typing import Literal
 from linkcheck.circuit import MODULES, SHOWS, TERMINATORS, State
 from linkcheck.diagnosis.samples import Observable
 
-__all__ = ["CHECKS", "HEARD", "STATES", "Check"]
+__all__ = ["CHECKS", "HEARD", "LOOKS", "STATES", "Check"]
 
 Need = Literal["j1708", "shield"]
 HEARD = ("none", "some", "all")  # of the modules that the truck should have
+# What eyes see, and how often they are mistaken: a terminal backed out by a hair looks like the others.
+LOOKS = {"look:fuse": (("blown", "whole"), 0.03), "look:terminals": (("damaged", "good"), 0.25)}
 
 STATES = {
     "key_off": State(),
@@ -42,7 +44,8 @@ class Check:
 
     Attributes:
         id: its name.
-        quantity: "dc_volts", "ohms", "listen" (what the adapter shows) or "heard" (whose frames it takes).
+        quantity: "dc_volts", "ohms", "listen" (what the adapter shows), "heard" (whose frames it takes)
+            or "look" (what eyes see).
         red, black: points; empty with an adapter.
         state_name: key into `STATES`.
         subsystem: what its reading shares with others: "supply", "can", "j1708".
@@ -53,7 +56,7 @@ class Check:
     """
 
     id: str
-    quantity: Literal["dc_volts", "ohms", "listen", "heard"]
+    quantity: Literal["dc_volts", "ohms", "listen", "heard", "look"]
     red: str
     black: str
     state_name: str
@@ -72,6 +75,9 @@ class Check:
         """What the diagnosis needs to know of it."""
         if self.quantity == "dc_volts" or self.quantity == "ohms":  # noqa: PLR1714  so that mypy narrows it
             return Observable(self.id, self.quantity, self.subsystem, self.lines)
+        if self.quantity == "look":
+            seen, mistaken = LOOKS[self.id]
+            return Observable(self.id, "category", self.subsystem, categories=seen, mistaken=mistaken)
         words = SHOWS if self.quantity == "listen" else HEARD
         return Observable(self.id, "category", self.subsystem, categories=words, mistaken=0.05)
 
@@ -141,6 +147,8 @@ _TABLE = (
     _listen("known_good", "known_good"),
     _listen("known_good:other_rate", "known_good", other_rate=True),
     Check("heard:own", "heard", "", "", "plugged", "listen"),
+    # Eyes
+    *(Check(name, "look", "", "", "key_off", "look") for name in LOOKS),
 )
 
 CHECKS: dict[str, Check] = {check.id: check for check in _TABLE}

@@ -14,6 +14,7 @@ __all__ = ["minutes_between", "minutes_for"]
 LEADS = 0.6  # two leads to a connector in front of one's eyes, and reading the meter
 TALK = 0.5  # an adapter: until its program says something
 OTHER_RATE = 0.5
+LOOK = 0.5
 
 _KEY = 0.3
 _BATTERY = 4.0
@@ -43,6 +44,8 @@ def minutes_for(check: Check, before: State) -> float:
     total = minutes_between(before, check.state)
     if check.quantity in ("listen", "heard"):
         return total + TALK + (OTHER_RATE if check.other_rate else 0.0)
+    if check.quantity == "look":
+        return total + LOOK
     return total + LEADS + max(_reach(check.red), _reach(check.black))
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import msgspec
 from msgspec import UNSET
 
-from linkcheck.circuit import SHOWS, State
+from linkcheck.circuit import State
 from linkcheck.diagnosis.explain import band
 from linkcheck.diagnosis.reading import Taken
 from linkcheck.diagnosis.samples import SOUND
@@ -20,7 +20,7 @@ from linkcheck.errors import DataError, UsageError
 from linkcheck.faults.catalogue import FAULTS
 from linkcheck.faults.fault import Proof
 from linkcheck.quantities import Meter, Reading, read_reading
-from linkcheck.walk.checks import CHECKS, HEARD, Check
+from linkcheck.walk.checks import CHECKS, Check
 from linkcheck.walk.costs import minutes_for
 from linkcheck.walk.findings import compared, finding
 from linkcheck.walk.judge import Judge, Opinion
@@ -84,7 +84,7 @@ def read_answer(check: Check, text: str, span: float = 0.0) -> tuple[Taken, Read
         extra = LEADS_OHMS if check.quantity == "ohms" else abs(span) / 4.0
         uncertainty = 0.0 if reading.over_range else (METER.uncertainty(reading) ** 2 + extra**2) ** 0.5
         return Taken(check.id, reading.value, uncertainty), reading
-    words = SHOWS if check.quantity == "listen" else HEARD
+    words = check.observable.categories
     word = text.strip().lower().replace(" ", "_").replace("-", "_")
     matches = [each for each in words if each == word] or [each for each in words if word and each.startswith(word)]
     if len(matches) != 1:
@@ -109,7 +109,7 @@ class Walk:
         self.judge = judge
         self.events: list[Event] = []
         known = {observable.id for observable in judge.samples.observables}
-        self._checks = tuple(each for each in layout.checks(by_eye=setup.by_eye) if each.id in known)
+        self._checks = tuple(each for each in layout.checks(by_eye=setup.by_eye, looks=setup.looks) if each.id in known)
         self._rounds: list[Round] = [Round()]
         self._think()
         for event in events:
@@ -275,8 +275,9 @@ class Walk:
 
     def expected(self, check: Check) -> dict[str, object]:
         """What nine of ten sound trucks show."""
-        if check.quantity in ("listen", "heard"):
-            return {"shows": "silent" if check.other_rate else "frames" if check.quantity == "listen" else "all"}
+        words = check.observable.categories  # the last is the good one
+        if words:
+            return {"shows": "silent" if check.other_rate else words[-1]}
         low, high = band(self.judge.weigher, SOUND, check.id, EXPECT)
         digits = 2 if check.quantity == "dc_volts" else 1
         figures = [None if each == float("inf") else round(each, digits) for each in (low, high)]

@@ -42,18 +42,20 @@ class Layout:
         """A point ("B.wire"), a fault's id or a sentence, with the connector's own labels."""
         return _LETTER.sub(lambda match: self.labels.get(match[0], match[0]), text)
 
-    def checks(self, *, by_eye: bool) -> tuple[Check, ...]:
+    def checks(self, *, by_eye: bool, looks: bool = True) -> tuple[Check, ...]:
         """The checks that can be made here.
 
         Args:
             by_eye: also those that a meter does not answer (addresses heard, what is seen, the drain wire lifted).
+            looks: among these, what is seen.
 
         """
         return tuple(
             check
             for check in checks_for(self.equipment)
-            if self._has(check.red) and self._has(check.black) and (self.can or check.subsystem in ("supply", "j1708"))
+            if self._has(check.red) and self._has(check.black) and (self.can or check.subsystem in ("supply", "j1708", "look"))
             if by_eye or not (check.quantity in _BY_EYE or "drain" in check.state.unplugged)
+            if looks or check.quantity != "look"
         )
 
     def faults(self) -> tuple[str, ...]:

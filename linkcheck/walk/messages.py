@@ -34,6 +34,7 @@ class Setup(msgspec.Struct, frozen=True, tag="setup", omit_defaults=True):
         j1708, shield: whether the truck has them; None for a shield nobody knows of.
         max_checks: readings after which the walk ends with what it has.
         by_eye: also ask what only a person can answer.
+        looks: among that, what eyes see at the truck.
         seed: of the sampled trucks.
 
     """
@@ -45,6 +46,7 @@ class Setup(msgspec.Struct, frozen=True, tag="setup", omit_defaults=True):
     shield: bool | None = None
     max_checks: int = 20
     by_eye: bool = False
+    looks: bool = True
     seed: int = 1
 
 
@@ -99,7 +101,7 @@ class Card(msgspec.Struct, frozen=True, tag="check", omit_defaults=False):
     Attributes:
         n: number of the check, from 1; skipped ones count.
         id: of the check.
-        quantity: "dc_volts", "ohms", "listen", or by eye "heard".
+        quantity: "dc_volts", "ohms", "listen", or by eye "heard" and "look".
         red, black: points, with the connector's own labels; empty with an adapter.
         state: what has to be turned, pulled and unplugged, as in the contract.
         do: steps since the last check.

@@ -40,14 +40,21 @@ def figure_words(value: float | str, quantity: str) -> str:
 
 
 def check_words(check: Check, layout: Layout) -> str:
-    """A check in a line: "ohms C to D"."""
+    """A check in a line: "ohms C to D", "volts B (wire side) to A", "ohms fuse in to fuse out"."""
     if check.quantity == "heard":
         return "addresses heard"
+    if check.quantity == "look":
+        return "fuse looked at" if check.id == "look:fuse" else "terminals looked at"
     if check.quantity == "listen":
         which = "own adapter" if check.state.adapter == "own" else "known-good adapter"
         return f"{which} listening" + (" at the other bit rate" if check.other_rate else "")
     name = "volts" if check.quantity == "dc_volts" else "ohms"
-    return f"{name} {layout.named(check.red)} to {layout.named(check.black)}"
+    red, black = (_short_point(layout.named(point)) for point in (check.red, check.black))
+    return f"{name} {red} to {black}"
+
+
+def _short_point(point: str) -> str:
+    return point.replace(".wire", " (wire side)").replace("_", " ").replace(".", " ")
 
 
 def why(opinion: Opinion, check: Check, layout: Layout) -> str:
@@ -86,7 +93,7 @@ def _apart(opinion: Opinion, check: Check) -> tuple[Hypothesis, Hypothesis] | No
 
 def _place(opinion: Opinion, which: Hypothesis, check: Check) -> float:
     values = opinion.belief.samples.predictions(which, check.id)
-    if check.quantity in ("listen", "heard"):
+    if check.observable.categories:
         return float(np.median(values)) * 5.0
     scale = scale_of(check.observable.quantity, check.subsystem)
     return float(np.median(scale.place(values)))

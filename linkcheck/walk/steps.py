@@ -19,6 +19,10 @@ _POINTS = {
     "fuse_out": "the far side of the feed's fuse",
 }
 _ADAPTERS = {"own": "your adapter", "known_good": "a known-good adapter"}
+_LOOKS = {
+    "look:fuse": "Look at the fuse of the connector's feed: is its element whole, or blown? Put it back as it was.",
+    "look:terminals": "Look into the connector, both sides: is a terminal backed out, bent, spread, green or wet?",
+}
 _DARK = "Wait a minute; leave doors, switches and the key alone."
 _QUIET = "On DC volts first, the same two points: under 0.05 V. If not, wait or find what still feeds them. Then ohms."
 
@@ -87,6 +91,8 @@ def steps(check: Check, before: State, layout: Layout, bit_rate: float) -> list[
         found.append(f"Let it listen only, at {bit_rate / 1000:g} kbit/s, for ten seconds. What does it show?")
     elif check.quantity == "heard":
         found.append("Look at the list of addresses heard. Is every module of the truck on it?")
+    elif check.quantity == "look":
+        found.append(_LOOKS[check.id])
     elif check.quantity == "dc_volts":
         found.append(_leads(check, layout))
     else:
@@ -115,7 +121,7 @@ def cautions_for(check: Check, extra: tuple[Caution, ...], shown: frozenset[str]
         topics.add("battery")
     if check.quantity == "ohms":
         topics.add("ohms")
-    if check.state.fuse == "pulled" or "fuse" in check.red + check.black:
+    if check.state.fuse == "pulled" or "fuse" in check.id:
         topics.add("fuse")
     if check.red or check.black:
         topics.add("probe")

@@ -17,12 +17,13 @@ from linkcheck.circuit import KNOBS, Equipment, Knob, Measurement, Trucks, conca
 from linkcheck.diagnosis.samples import Hypothesis, Samples
 from linkcheck.walk.checks import CHECKS, Check
 
-__all__ = ["RATES_TOGETHER", "checks_for", "predict", "predict_table", "with_faults"]
+__all__ = ["RATES_TOGETHER", "checks_for", "looks_good", "predict", "predict_table", "with_faults"]
 
 Array = npt.NDArray[Any]
 
 TRUCKS = 400
 AT_ONCE = 2000  # trucks measured together: numpy's overhead is small by then, and memory stays so
+BROKEN_OHMS, BAD_CONTACT_OHMS = 1e3, 1.0  # seen on a fuse, on a terminal
 STRAYS, STRAY = 0.1, 10.0  # share of trucks whose short or leakage goes beyond the knob's range, and how far at most
 RATES_TOGETHER = 750_000.0  # 250 and 500 kbit/s: one less this is the other
 
@@ -68,24 +69,31 @@ def predict(trucks: Trucks, checks: Sequence[Check], bit_rate: float) -> Array:
         bit_rate: that the trucks should have, in bit/s; adapters are set to it, or to the other one.
 
     """
-    found = measure(
-        trucks,
-        [
-            Measurement(
-                check.state,
-                check.quantity,
-                check.red,
-                check.black,
-                RATES_TOGETHER - bit_rate if check.other_rate else bit_rate,
-            )
-            for check in checks
-        ],
-    )
+    found, rows, asked = np.empty((len(checks), len(trucks))), [], []
+    for k, check in enumerate(checks):
+        if check.quantity == "look":
+            found[k] = looks_good(trucks, check.id)
+        else:
+            rate = RATES_TOGETHER - bit_rate if check.other_rate else bit_rate
+            asked.append(Measurement(check.state, check.quantity, check.red, check.black, rate))
+            rows.append(k)
+    found[rows] = measure(trucks, asked)
     for k, check in enumerate(checks):
         if check.quantity == "heard":  # a module that sleeps with the key on is not expected to talk
             expected = (trucks["module_present"] & ~trucks["module_standby"]).sum(axis=0)
             found[k] = (found[k] > 0.0).astype(int) + (found[k] >= expected)
     return found
+
+
+def looks_good(trucks: Trucks, look: str) -> Array:
+    """Whether eyes see nothing wrong, bool[B]: a fuse's element whole; no terminal out of place, spread or green."""
+    if look == "look:fuse":
+        return np.asarray(trucks["fuse_ohms"] < BROKEN_OHMS)
+    bad = (trucks["contact_ohms"] > BAD_CONTACT_OHMS).any(axis=0)
+    for ends, ohms in trucks.bridges.items():
+        if all(end.endswith(".wire") for end in ends):  # water or a bent terminal between two cavities
+            bad = bad | np.isfinite(ohms)
+    return np.asarray(~bad)
 
 
 def predict_table(

@@ -4,9 +4,7 @@ import math
 
 import numpy as np
 
-from linkcheck.circuit import SHOWS
 from linkcheck.quantities import Meter
-from linkcheck.walk.checks import HEARD
 
 METER = Meter()
 SLIP = 0.02
@@ -35,7 +33,7 @@ class Technician:
         slips = self.rng.random() < (self.slip if slip is None else slip)
         self.slips += slips
         if isinstance(value, str):
-            return str(self.rng.choice(SHOWS if check.quantity == "listen" else HEARD)) if slips else value
+            return str(self.rng.choice(check.observable.categories)) if slips else value
         if slips:
             value = self._slipped(value, check.quantity)
         return self._shown(value, check.quantity)

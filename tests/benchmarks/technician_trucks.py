@@ -13,8 +13,8 @@ from against.spice_truck import Ask, Plain, Untidy, read
 from listed_faults import LISTED
 
 from linkcheck.circuit import KNOBS, Equipment, sample_trucks, turn
-from linkcheck.walk.checks import HEARD
-from linkcheck.walk.table import RATES_TOGETHER, checks_for
+from linkcheck.walk.checks import HEARD, LOOKS
+from linkcheck.walk.table import RATES_TOGETHER, checks_for, looks_good
 
 JOINTS = [
     "contact_ohms",
@@ -134,7 +134,7 @@ def outside(rng, truck):
 
 def values_of(rng, truck, equipment):
     """Every check of such a truck, by ngspice: id to volts, ohms or word."""
-    checks = checks_for(equipment)
+    checks = [check for check in checks_for(equipment) if check.quantity != "look"]
     plain = Plain.of(truck, 0, Untidy.draw(rng))
     asks = [
         (plain, Ask(c.state, c.red, c.black, "listen" if c.quantity == "heard" else c.quantity,
@@ -148,6 +148,10 @@ def values_of(rng, truck, equipment):
             found[check.id] = HEARD[(len(value[1]) > 0) + (len(value[1]) >= expected)]
         else:
             found[check.id] = value[0] if check.quantity == "listen" else value
+    for look, (words, _) in LOOKS.items():
+        good = bool(looks_good(truck, look)[0])
+        unseen = look == "look:terminals" and rng.random() < (0.05 if good else 0.3)
+        found[look] = words[good != unseen]
     return found
 
 

@@ -18,7 +18,7 @@ MOST_CHECKS = 25
 def keys_for(truck, app):
     """What a technician presses for the check on the screen: the truck is asked, and the answer typed."""
     check = CHECKS[app.screen._sheet.check.id]
-    if check.quantity == "heard":
+    if check.quantity in ("heard", "look"):
         return ["s"]  # nobody knows how many modules a stranger's truck has
     if check.quantity == "listen":
         rate = app.desk.session.walk.bit_rate(check)

@@ -160,4 +160,4 @@ def test_after_a_repair_the_same_readings_are_taken_again_and_compared(new_walk)
     assert walk.repair_holds
     assert len(walk.now.readings) <= len(walk.before.readings) + 6  # and then it is over: no new search begins
     assert walk.finding.faults[0]["fault"] == "feed_short_to_ground"
-    assert "ohms fuse_in to fuse_out: OL before, 0.1 ohm now." in walk.finding.confirmation
+    assert "ohms fuse in to fuse out: OL before, 0.1 ohm now." in walk.finding.confirmation

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = ["WalkBoard"]
 
-QUANTITIES = {"dc_volts": "VOLTS", "ohms": "OHMS", "listen": "LISTEN", "heard": "LOOK"}
+QUANTITIES = {"dc_volts": "VOLTS", "ohms": "OHMS", "listen": "LISTEN", "heard": "LOOK", "look": "LOOK"}
 UNITS = {"dc_volts": "V", "ohms": "ohm"}
 
 
