@@ -81,6 +81,11 @@ class _Tally:
     addresses: set[int] = field(default_factory=set)
     recent: deque[tuple[int, int, int]] = field(default_factory=deque)  # time, frames, wire bits
 
+    def forget(self, before_ns: int) -> None:
+        """Drop what is older than the gauge's window."""
+        while self.recent and self.recent[0][0] < before_ns:
+            self.recent.popleft()
+
 
 class LiveCapture:
     """Listens until closed.
@@ -164,6 +169,7 @@ class LiveCapture:
             tally.errors += int(is_error.sum())
             tally.last_ns = int(frames.time_ns[rows[-1]])
             tally.recent.append((tally.last_ns, len(rows), bits))
+            tally.forget(tally.last_ns - _WINDOW_NS)
             j1939 = rows[(frames.flags[rows] & (EXTENDED | ERROR)) == EXTENDED]
             tally.addresses.update(np.unique(frames.identifier[j1939] & 0xFF).tolist())
             for row in rows[is_error].tolist():
@@ -232,8 +238,7 @@ class LiveCapture:
         """How every channel stands now."""
         now, gauges = self.listener.clock.now_ns() + self._shift_ns, []
         for name, tally in self._tallies.items():
-            while tally.recent and now - tally.recent[0][0] > _WINDOW_NS:
-                tally.recent.popleft()
+            tally.forget(now - _WINDOW_NS)
             rate = self.listener.facts[name].bit_rate or self._given_rate
             bits = sum(bits for _, _, bits in tally.recent)
             gauges.append(

@@ -17,6 +17,7 @@ LONG_GAP_NS = 50_000_000  # shorter gaps are read off the histograms
 BUS = -1  # stands for "any address" among the gaps
 _KEPT = 2000
 _PENDING = 1 << 16
+_PENDING_PARTS = 256  # live batches are small and many
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +45,11 @@ class LongGaps:
         self, address: npt.NDArray[np.integer], length_ns: npt.NDArray[np.int64], end_ns: npt.NDArray[np.int64]
     ) -> None:
         """Take gaps of addresses (int[n]) with their lengths and ends (int64[n])."""
+        if not len(address):
+            return  # live batches are small and many
         self._pending.append(np.stack([address.astype(np.int64), length_ns, end_ns - length_ns]))
         self._pending_count += len(address)
-        if self._pending_count > _PENDING:
+        if self._pending_count > _PENDING or len(self._pending) > _PENDING_PARTS:
             self._trim()
 
     def _trim(self) -> None:

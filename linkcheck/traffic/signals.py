@@ -23,6 +23,7 @@ SAMPLE_NS = 250_000_000
 STANDING_RPM = 50.0  # below it no engine runs, and a sensor's noise stays below it
 _SPEED = "engine_speed"
 _PENDING = 16_384
+_PENDING_PARTS = 256  # live batches are small and many
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,6 +86,7 @@ class Signals:
         self._source = np.zeros(0, np.uint8)
         self._known = np.zeros(0, np.bool_)
         self._pending: list[_Samples] = []
+        self._pending_count = 0
         self._speed = np.nan  # engine speed last heard
         self._seen: dict[tuple[str, int], _Seen] = {}
 
@@ -95,7 +97,8 @@ class Signals:
         if len(rows):
             rows = rows[_first_in_slot(batch.time_ns[rows], marks.gap_ns[rows])]
             self._pending.append(_Samples(marks.key[rows], batch.data[rows], batch.length[rows]))
-            if sum(len(samples.key) for samples in self._pending) > _PENDING:
+            self._pending_count += len(rows)
+            if self._pending_count > _PENDING or len(self._pending) > _PENDING_PARTS:
                 self._settle()
 
     def _settle(self) -> None:
@@ -103,7 +106,7 @@ class Signals:
         if not self._pending:
             return
         key, data, length = (np.concatenate([getattr(s, name) for s in self._pending]) for name in _Samples.__slots__)
-        self._pending = []
+        self._pending, self._pending_count = [], 0
         order = np.argsort(key, kind="stable")
         parts = np.split(order, np.flatnonzero(np.diff(key[order])) + 1)
         # The engine's state must be known before the other signals are judged.
