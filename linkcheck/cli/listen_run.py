@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import dataclasses
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -17,9 +16,16 @@ from linkcheck.cli.listen import confirm, size_bytes
 from linkcheck.cli.listen_screen import ListenScreen
 from linkcheck.cli.output import say, width
 from linkcheck.errors import DataError, LinkcheckError, UsageError
-from linkcheck.live.port import PortRefusedError, PortSpec, Silence
-from linkcheck.quantities.entry import read_reading
+from linkcheck.live.port import PortRefusedError, PortSpec
 from linkcheck.survey import CaptureFile
+from linkcheck.survey.listening import (
+    WIGGLE_LEAD,
+    accepting,
+    capture_ends,
+    introduction,
+    meter_readings,
+    would_take_part,
+)
 from linkcheck.survey.live_capture import LiveCapture
 from linkcheck.survey.recorder import Plan, Recorder
 from linkcheck.traffic import Options, TrafficResult
@@ -30,22 +36,10 @@ from linkcheck.traffic.wiggle_sheet import MeterMinMax, WiggleSheet, wiggle_shee
 
 __all__ = ["listen"]
 
-_SILENCE_WORDS = {
-    Silence.PROVEN: "silent, proven",
-    Silence.CLAIMED: "asked to be silent, unproven",
-    Silence.ACTIVE: "takes part in the bus",
-    Silence.UNKNOWN: "nobody knows whether it is silent",
-    Silence.NO_BUS: "no bus behind it",
-}
-_TAKES_PART = (
-    "It would then take part in the bus: acknowledge frames, and at a wrong bit rate answer every frame with error "
-    "flags, so that modules may drop out or set codes."
-)
-
 
 def listen(args: argparse.Namespace, specs: Sequence[PortSpec]) -> int:
     """Listen until told to stop. Returns the exit code."""
-    meter = _meter(args.meter) if args.meter else None
+    meter = meter_readings(args.meter, "--meter") if args.meter else None
     earlier = CaptureFile(args.compare, Options()).run() if args.compare else None
     capture = _opened(args, specs)
     try:
@@ -60,7 +54,8 @@ def listen(args: argparse.Namespace, specs: Sequence[PortSpec]) -> int:
     sheet = wiggle_sheet(capture.watch, capture.started_ns, capture.now_ns, meter) if capture.watch else None
     comparison = compare(earlier, result) if earlier and result.channels else None
     _print(args, result, sheet, comparison)
-    _tell_ends(capture, result)
+    for line in capture_ends(capture, result):
+        say(line)
     wrong = any(f.severity == "fault" for channel in result.channels.values() for f in channel.findings)
     return exit_codes.FAULT_FOUND if args.strict and (wrong or not result.channels) else exit_codes.OK
 
@@ -88,14 +83,10 @@ def _opened(args: argparse.Namespace, specs: Sequence[PortSpec]) -> LiveCapture:
     try:
         capture = start(specs)
     except PortRefusedError as error:
-        if error.reason not in ("unproven", "mode") or args.take_part:
+        question = would_take_part(error, specs)
+        if question is None or not confirm(question):
             raise
-        rate = specs[0].bit_rate
-        at = f" It would be set to {rate / 1000:g} kbit/s." if rate else ""
-        if not confirm(f"{error.sentence}\n{_TAKES_PART}{at}"):
-            raise
-        active = error.reason == "mode"
-        capture = start([dataclasses.replace(s, accept_unproven=True, active=s.active or active) for s in specs])
+        capture = start(accepting(error, specs))
     try:
         capture.recorder = Recorder(plan) if plan else None
     except LinkcheckError:
@@ -105,13 +96,10 @@ def _opened(args: argparse.Namespace, specs: Sequence[PortSpec]) -> LiveCapture:
 
 
 def _introduce(capture: LiveCapture, args: argparse.Namespace, keys: Keys) -> None:
-    for name, facts in capture.listener.facts.items():
-        rate = f"{facts.bit_rate / 1000:g} kbit/s" if facts.bit_rate else "bit rate not told"
-        say(f"{name}: {_SILENCE_WORDS[facts.silence]}; {rate}; times from the {facts.clock}.")
-        for note in facts.notes:
-            say(f"{name}: {note}.")
+    for line in introduction(capture):
+        say(line)
     if args.wiggle:
-        say("Wiggle watch: hold the harness still for 5 s, then move it; the bell rings for what drops out.")
+        say(WIGGLE_LEAD)
     if keys.here:
         say("m mark   r reconnect   l learn again   q end")
 
@@ -153,14 +141,6 @@ def _stop_signals() -> Iterator[list[int]]:
             signal.signal(name, action)
 
 
-def _meter(text: str) -> MeterMinMax:
-    words = text.replace(" to ", " ").split()
-    if len(words) != 2:
-        raise UsageError(f"{text!r} are not two readings.", where="--meter", todo='Write them as "11.8 12.6".')
-    low, high = sorted(read_reading(word, "dc_volts").value for word in words)
-    return MeterMinMax(low, high, "V")
-
-
 def _ask_meter() -> MeterMinMax | None:
     while True:
         print("Readings of a min/max meter, lowest and highest (enter for none): ", end="", file=sys.stderr, flush=True)
@@ -168,7 +148,7 @@ def _ask_meter() -> MeterMinMax | None:
         if not text:
             return None
         try:
-            return _meter(text)
+            return meter_readings(text, "--meter")
         except (UsageError, DataError) as error:
             say(error.sentence)
 
@@ -195,22 +175,3 @@ def _print(
         print("\n" + wiggle_page(sheet, width()))
     if comparison is not None:
         print("\n" + comparison_page(comparison, width()))
-
-
-def _tell_ends(capture: LiveCapture, result: TrafficResult) -> None:
-    """What was lost, what was recorded, and what a silent bus may mean."""
-    for name, count in capture.counters().items():
-        told = {"adapter overruns": count.adapter, "dropped by the kernel": count.kernel}
-        told |= {"dropped here": count.ours, "unreadable": count.damaged}
-        say(f"{name} lost: " + ", ".join(f"{what} {'unknown' if n is None else n}" for what, n in told.items()))
-        channel = result.channels.get(name)
-        frames = 0 if channel is None else channel.frames - channel.error_frames.total
-        if not frames:
-            errors = 0 if channel is None else channel.error_frames.total
-            why = "errors only: somebody talks, perhaps at another bit rate" if errors else "silent: nothing was heard"
-            say(f"{name}: {why}. `linkcheck listen --search` tries the bit rates without disturbing the bus.")
-    recorder = capture.recorder
-    if recorder is not None:
-        missed = f"; {recorder.missed:,} frames were not recorded ({recorder.problem})" if recorder.missed else ""
-        names = ", ".join(map(str, recorder.files)) or "no file, as nothing triggered"
-        say(f"Recorded {recorder.written:,} frames to {names}{missed}.")

@@ -10,13 +10,13 @@ import shutil
 import sys
 import time
 
-from linkcheck.survey.live_capture import Gauge, LiveCapture, LiveEvent
+from linkcheck.survey.listening import event_line, gauge_words
+from linkcheck.survey.live_capture import LiveCapture, LiveEvent
 from linkcheck.traffic.wiggle import WiggleEvent
 
 __all__ = ["ListenScreen"]
 
 _EVERY_S = 0.25
-_WORDS = {"late": "SILENT", "errors": "ERRORS", "dip": "BATTERY", "mark": "MARK", "link": "LINK"}
 
 
 class ListenScreen:
@@ -40,16 +40,15 @@ class ListenScreen:
             sys.stderr.write("\a")
             sys.stderr.flush()
         for event in events:
-            self._line(event.start_ns, event.channel, _WORDS[event.kind], event.text)
+            self._line(event)
 
     def event(self, event: LiveEvent) -> None:
         """Say what happened to a port or to the record."""
-        self._line(event.time_ns, event.channel, event.kind.replace("_", " ").upper(), event.text)
+        self._line(event)
 
-    def _line(self, time_ns: int, channel: str, word: str, text: str) -> None:
-        at = max(0.0, (time_ns - self._capture.started_ns) / 1e9)
+    def _line(self, event: LiveEvent | WiggleEvent) -> None:
         clear = "\r\x1b[K" if self._tty else ""
-        print(f"{clear}{at:8.2f} s  {channel:<6} {word:<9} {text}", file=sys.stderr, flush=True)
+        print(f"{clear}{event_line(event, self._capture.started_ns)}", file=sys.stderr, flush=True)
         self._next = 0.0
 
     def status(self) -> None:
@@ -59,7 +58,7 @@ class ListenScreen:
             return
         self._next = now + _EVERY_S
         seconds = (self._capture.now_ns - self._capture.started_ns) / 1e9
-        text = f"{seconds:6.0f} s  " + "   ".join(_gauge(gauge) for gauge in self._capture.gauges())
+        text = f"{seconds:6.0f} s  " + "   ".join(gauge_words(gauge) for gauge in self._capture.gauges())
         recorder = self._capture.recorder
         if recorder is not None:
             text += "   NOT RECORDING" if recorder.problem else f"   {recorder.written:,} recorded"
@@ -70,16 +69,3 @@ class ListenScreen:
         """Leave no status line behind."""
         if self._tty:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-
-
-def _gauge(gauge: Gauge) -> str:
-    if gauge.away:
-        return f"{gauge.channel} AWAY"
-    load = "" if gauge.load is None else f" {gauge.load:4.0%}"
-    silent = ""
-    if gauge.silent_s is None:
-        silent = " nothing heard yet"
-    elif gauge.silent_s > 1:
-        silent = f" SILENT {gauge.silent_s:.0f} s"
-    errors = f" {gauge.errors:,} errors" if gauge.errors else ""
-    return f"{gauge.channel}{load} {gauge.frames_per_s:.0f}/s {gauge.addresses} addresses{errors}{silent}"
