@@ -1,6 +1,6 @@
 """The traffic page: a capture's verdict first, then whatever it rests on.
 
-It draws one immutable `TrafficResult`; where that comes from (a file now, a bus as well) is no concern of the widgets.
+It draws one immutable `TrafficResult`; where that comes from (a file, a bus: `bus_page`) is no concern of the widgets.
 `show` may be called with a newer result at any time: cursors, section, sorting and filter stay.
 """
 
@@ -19,7 +19,8 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
 from linkcheck.app.keys import key
-from linkcheck.app.page import Page
+from linkcheck.app.screens.traffic.bus_page import BusPage
+from linkcheck.app.screens.traffic.bus_strip import BusStrip
 from linkcheck.app.screens.traffic.charts import ErrorChart, LoadChart
 from linkcheck.app.screens.traffic.details import ErrorDetails, LoadDetails
 from linkcheck.app.screens.traffic.findings import Evidence, FindingList
@@ -41,7 +42,7 @@ SECTIONS = ("findings", "load", "who", "addresses", "errors", "codes", "sensors"
 FOCUS = {"load": "#load-details", "errors": "#error-details", "evidence": "#evidence"}
 
 
-class TrafficPage(Page):
+class TrafficPage(BusPage):
     """The page."""
 
     PLACE = "traffic"
@@ -51,7 +52,7 @@ class TrafficPage(Page):
         key("traffic.open", "o", "open", "Open", "Open a capture from a file", footer=True),
         key("traffic.into_job", "i", "into_job", "Into job", "Take a finding or the capture into the job", footer=True),
         key("traffic.filter", "slash", "filter", "Filter", "Only rows with certain words", footer=True),
-        key("traffic.sort", "s", "sort", "Sort", "Sort the table by its next column", footer=True),
+        key("traffic.sort", "s", "sort", "Sort", "Sort the table by its next column"),
         key("traffic.copy", "y", "copy", "Copy", "Copy out: clipboard and file", footer=True),
         key("traffic.channel", "c", "channel", "Channel", "The next interface of the capture"),
         key("traffic.leave", "escape", "leave", "Back", "Stop reading, or leave filter, evidence or path field"),
@@ -70,6 +71,7 @@ class TrafficPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """Heading, the opener or the sections, the filter."""
+        yield BusStrip(id="bus")
         yield TrafficHeading(id="heading")
         yield Opener(id="opener")
         yield SectionBar(SECTIONS, id="section-bar")
@@ -147,10 +149,19 @@ class TrafficPage(Page):
         }
         self.query_one(SectionBar).show("findings" if self._section == "evidence" else self._section, counts)
 
+    def begin_bus(self) -> None:
+        """A bus begins to be listened to: nothing is known of it yet."""
+        self.result, self._channel = None, ""
+        self._opening(opening=False)
+        self.action_section("findings")
+
     # Opening -----------------------------------------------------------------------------------------------------
 
     def open_path(self, path: str) -> None:
         """Read a capture and show what it says; whatever is being read is stopped."""
+        if self.listening is not None:
+            self.say("First stop listening: x.")
+            return
         if self._reading is not None:
             self._reading.stop()
         self._reading = CaptureReading(path)
@@ -174,6 +185,7 @@ class TrafficPage(Page):
             if self._reading is reading:
                 self._reading = None
                 heading.read_over()
+                self.refresh_bindings()
 
     def _opening(self, *, opening: bool) -> None:
         self.set_class(opening, "-opening")
@@ -195,16 +207,18 @@ class TrafficPage(Page):
 
     # What keys do ------------------------------------------------------------------------------------------------
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002  as it is
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that mean nothing now are not shown."""
-        if not self.is_mounted:
-            return True
+        if not self.is_mounted or not super().check_action(action, parameters):
+            return not self.is_mounted
         showing = self.result is not None and self.has_class("-result")
         match action:
             case "into_job" | "copy" | "section":
                 return showing
             case "filter" | "sort":
                 return showing and self._table is not None
+            case "bus":
+                return self._reading is None
             case "channel":
                 return showing and self.result is not None and len(self.result.channels) > 1
         return True
