@@ -7,7 +7,13 @@ from __future__ import annotations
 
 from typing import Protocol
 
-__all__ = ["Hands", "NoHands"]
+__all__ = ["BENCH_WARNING", "BENCH_WORD", "Hands", "NoHands"]
+
+BENCH_WORD = "bench"  # only this, typed, says that no vehicle is connected
+BENCH_WARNING = (
+    "This test sends on the bus, at full load and at wrong bit rates. It must never run on a vehicle. "
+    f'Is this a bench harness with no vehicle connected? Type "{BENCH_WORD}" to go on.'
+)
 
 
 class Hands(Protocol):

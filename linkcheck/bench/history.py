@@ -17,7 +17,7 @@ import msgspec
 from linkcheck.bench.result import BenchResult, Row
 from linkcheck.errors import DataError
 
-__all__ = ["add_to_history", "changes", "earlier_tests", "history_path"]
+__all__ = ["add_to_history", "changes", "earlier_tests", "history_path", "record_test"]
 
 _NOTABLE = {  # number: share by which it may wander without being news
     "load": 0.1,
@@ -81,6 +81,28 @@ def changes(before: BenchResult, now: BenchResult) -> list[str]:
         if row.row in old and old[row.row].verdict == row.verdict:
             found += _figures(old[row.row], row)
     return found
+
+
+def record_test(result: BenchResult, name: str = "", path: Path | None = None) -> tuple[Path, list[str]]:
+    """Add a test to its adapter's record.
+
+    Args:
+        result: of the test.
+        name: the adapter's; what it says it is, or else its port, where empty.
+        path: the record; None for the adapter's own.
+
+    Returns:
+        Where the record is, and what changed since the last test.
+
+    Raises:
+        DataError: the record cannot be read or written.
+
+    """
+    conditions = result.conditions
+    path = path or history_path(name or conditions.identity or conditions.adapter)
+    before = earlier_tests(path)
+    add_to_history(path, result)
+    return path, changes(before[-1], result) if before else []
 
 
 def _verdict(old: Row, new: Row) -> str:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
+import msgspec
+
 from linkcheck.bench.result import BenchResult, Row
 
-__all__ = ["MARKS", "REMARK", "as_text"]
+__all__ = ["MARKS", "REMARK", "as_json", "as_text"]
 
 MARKS = {
     "pass": ("✓", "pass"),
@@ -24,6 +26,11 @@ REMARK = (
 def as_text(result: BenchResult, changed: Sequence[str] = (), width: int = 100) -> str:
     """The sheet, `width` columns wide, ending with a newline."""
     return "\n".join(line.rstrip() for line in _lines(result, changed, width)) + "\n"
+
+
+def as_json(result: BenchResult) -> str:
+    """The result as JSON (schema `linkcheck.bench/1`)."""
+    return msgspec.json.format(msgspec.json.encode(result), indent=1).decode() + "\n"
 
 
 def _lines(result: BenchResult, changed: Sequence[str], width: int) -> Iterator[str]:

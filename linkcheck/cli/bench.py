@@ -193,30 +193,19 @@ def _soak_state(args: argparse.Namespace) -> tuple[SoakState | None, Callable[[S
 
 def _recorded(args: argparse.Namespace, result: BenchResult) -> list[str]:
     """Add the test to the adapter's record; what changed since the last. Simulated ones only where a file is named."""
-    from linkcheck.bench.history import add_to_history, changes, earlier_tests, history_path  # noqa: PLC0415
+    from linkcheck.bench.history import record_test  # noqa: PLC0415
 
     if args.simulate is not None and not args.record:
         return []
-    name = args.name or result.conditions.identity or result.conditions.adapter
-    path = Path(args.record) if args.record else history_path(name)
-    before = earlier_tests(path)
-    add_to_history(path, result)
-    return changes(before[-1], result) if before else []
+    return record_test(result, args.name or "", Path(args.record) if args.record else None)[1]
 
 
 def _show(args: argparse.Namespace, result: BenchResult, changed: list[str]) -> None:
-    import msgspec  # noqa: PLC0415
-
-    from linkcheck.bench.sheet import as_text  # noqa: PLC0415
+    from linkcheck.bench.sheet import as_json, as_text  # noqa: PLC0415
     from linkcheck.cli.file_out import save  # noqa: PLC0415
 
-    as_json = msgspec.json.format(msgspec.json.encode(result), indent=1).decode() + "\n"
     if args.sheet:
-        suffix = Path(args.sheet).suffix.lower()
-        if suffix in (".html", ".htm"):
-            from linkcheck.report.bench_sheet import bench_html  # noqa: PLC0415
+        from linkcheck.report.bench_sheet import bench_file  # noqa: PLC0415
 
-            save(bench_html(result, changed), args.sheet)
-        else:
-            save(as_json if suffix == ".json" else as_text(result, changed), args.sheet)
-    print(as_json if args.json else as_text(result, changed, width()), end="")
+        save(bench_file(result, changed, args.sheet), args.sheet)
+    print(as_json(result) if args.json else as_text(result, changed, width()), end="")

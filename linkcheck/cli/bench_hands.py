@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable
 
+from linkcheck.bench.hands import BENCH_WARNING, BENCH_WORD
 from linkcheck.cli.output import Progress, say, width
 from linkcheck.errors import DataError
 from linkcheck.quantities.entry import read_reading
@@ -29,9 +30,7 @@ class TerminalHands:
         """Ask whether this is a bench; only a typed "bench" goes on."""
         if self._confirmed:
             return True
-        warning = "This test sends on the bus, at full load and at wrong bit rates. It must never run on a vehicle."
-        say(textwrap.fill(warning, width()))
-        return _ask('Is this a bench harness with no vehicle connected? Type "bench" to go on.').lower() == "bench"
+        return _ask(BENCH_WARNING).lower() == BENCH_WORD
 
     def unplug(self) -> bool:
         """Ask for A to be pulled."""

@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import PurePath
 
 from markupsafe import Markup
 
 from linkcheck.bench.result import BenchResult
-from linkcheck.bench.sheet import MARKS, REMARK
+from linkcheck.bench.sheet import MARKS, REMARK, as_json, as_text
 from linkcheck.report.page import HERE, environment
 
-__all__ = ["bench_html"]
+__all__ = ["bench_file", "bench_html"]
+
+
+def bench_file(result: BenchResult, changed: Sequence[str], name: str) -> str:
+    """The sheet as a file's ending wants it: .html, .json, else text."""
+    ending = PurePath(name).suffix.lower()
+    if ending in (".html", ".htm"):
+        return bench_html(result, changed)
+    return as_json(result) if ending == ".json" else as_text(result, changed)
 
 
 def bench_html(result: BenchResult, changed: Sequence[str] = ()) -> str:

@@ -40,6 +40,7 @@ _ALL = (
     Place("traffic", "t,f4", "Traffic", "TrafficPage", "Open a recorded capture and read its verdict"),
     Place("record", "r,f5", "Record", "RecordPage", "Complaint, cause, correction; write the report"),
     Place("practice", "p,f6", "Practice", "PracticePage", "A simulated truck with a hidden fault"),
+    Place("bench", "h,f7", "Bench", "BenchPage", "Test an adapter on a bench harness"),
 )
 
 
