@@ -51,6 +51,10 @@ class BusStrip(Static):
         self._news.extend((line, news.alarm) for line in news.lines)
         self._draw()
 
+    def on_resize(self) -> None:
+        """Lines are as long as there is room."""
+        self._draw()
+
     def _draw(self) -> None:
         tall = self.screen.has_class("-tall")
         room = MANY if tall else max(FEW, WATCHED * self._watching)
@@ -58,6 +62,7 @@ class BusStrip(Static):
             Content.styled(f"{'!' if alarm else '·'} {line}", "bold $error" if alarm else "$foreground-muted")
             for line, alarm in list(self._news)[-room:]
         ]
-        if not tall:  # a row each, or nothing of the sections is left
-            lines = [line.truncate(max(1, self.content_size.width), ellipsis=True) for line in lines]
+        width = self.content_size.width
+        if not tall and width:  # a row each, or nothing of the sections is left
+            lines = [line.truncate(width, ellipsis=True) for line in lines]
         self.update(Content("\n").join([self._now, *lines]))
