@@ -67,7 +67,7 @@ def test_without_a_j1708_pair_nothing_of_it_is_asked_or_suspected():
 
 def test_a_six_pin_connector_has_no_can_checks():
     layout = of("6-pin")
-    assert {check.subsystem for check in layout.checks(by_eye=True)} == {"supply", "j1708"}
+    assert {check.subsystem for check in layout.checks(by_eye=True)} == {"supply", "j1708", "look"}
     assert "terminator_missing" not in layout.faults()
     assert layout.named("cavity_open:F") == "cavity_open:A"  # J1708 plus is on A there
 
