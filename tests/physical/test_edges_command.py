@@ -63,6 +63,7 @@ def test_places_and_terminators_of_its_own():
     assert bus["cable"]["delay_ns_per_m"] == pytest.approx(7.2)
 
 
+@pytest.mark.long
 def test_scope_page_and_json():
     trace = CAPTURES / "scope-terminator-missing.csv.gz"
     done = run("edges", "--scope", trace)

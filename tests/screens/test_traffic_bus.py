@@ -112,6 +112,7 @@ async def test_from_the_key_to_a_job(store, adapter):
 
 
 @needs_pty
+@pytest.mark.long
 async def test_where_silence_cannot_be_had_it_asks_and_no_is_no(store, adapter):
     adapter.adapters[0].faults.refuse_listen_only = True
     async with opened("traffic", store) as (app, pilot):
@@ -132,6 +133,7 @@ async def test_where_silence_cannot_be_had_it_asks_and_no_is_no(store, adapter):
 
 
 @needs_pty
+@pytest.mark.long
 async def test_marks_record_and_unplugging(store, adapter, tmp_path):
     log = tmp_path / "drive.log"
     async with opened("traffic", store) as (app, pilot):
@@ -162,6 +164,7 @@ async def test_marks_record_and_unplugging(store, adapter, tmp_path):
 
 
 @needs_pty
+@pytest.mark.long
 async def test_a_wiggle_watch_rings_and_ends_with_its_list(store, adapter, monkeypatch):
     async with opened("traffic", store) as (app, pilot):
         page, rung = app.screen, []
@@ -209,6 +212,7 @@ async def test_what_is_no_port_is_said_and_nothing_is_opened(store):
         assert page.listening is None
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", SIZES, ids=str)
 async def test_a_bus_while_it_is_listened_to(store, size):
     path = shipped_folder("captures") / "drops-over-bumps.log"
