@@ -23,7 +23,7 @@ def the_same(plain):
 
 @needs_ngspice
 @pytest.mark.parametrize("name", TERMINATORS)
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, *(pytest.param(k, marks=pytest.mark.long) for k in (2, 3))])
 def test_both_edges_on_a_random_bus(name, seed):
     rng = np.random.default_rng(seed)
     plain = random_bus(rng, 4, TERMINATORS[name])

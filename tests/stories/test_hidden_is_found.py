@@ -39,9 +39,13 @@ ALSO_FAIR = {  # further faults that follow from what is hidden
 }
 
 
-@pytest.fixture(
-    scope="module", params=[(name, seed) for name in SCENARIOS for seed in (1, 2)], ids=lambda p: f"{p[0]}-{p[1]}"
-)
+CASES = [
+    *(pytest.param((name, 1), id=f"{name}-1") for name in SCENARIOS),
+    *(pytest.param((name, 2), id=f"{name}-2", marks=pytest.mark.long) for name in SCENARIOS),
+]
+
+
+@pytest.fixture(scope="module", params=CASES)
 def case(request):
     name, seed = request.param
     recording = simulate(name, seed=seed)
