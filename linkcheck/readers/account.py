@@ -13,10 +13,11 @@ import can
 
 from linkcheck.frames import BRS, ERROR, ESI, EXTENDED, FD, REMOTE, SENT
 from linkcheck.frames.fd import LENGTHS
+from linkcheck.frames.records import RECORD_FORMAT
 from linkcheck.readers.capture import KEPT_SKIPS
 from linkcheck.readers.controller import BUS_ERROR, LAST_CLASS
 from linkcheck.readers.layout import MAX_CHANNELS
-from linkcheck.readers.python_can import FRAMES, NEWS, RECORD_FORMAT
+from linkcheck.readers.python_can import FRAMES, NEWS
 from linkcheck.readers.source import Source
 
 __all__ = ["Account", "Fields"]

@@ -15,30 +15,17 @@ import sys
 from collections.abc import Iterator
 from typing import IO, Any
 
-import numpy as np
-
 from linkcheck.errors import DataError
-from linkcheck.frames import REMOTE, FrameBatch
+from linkcheck.frames import FrameBatch
+from linkcheck.frames.records import batch_of
 from linkcheck.readers.ahead import ReadAhead
 from linkcheck.readers.capture import Skip, Tally
 
-__all__ = ["FRAMES", "HEADER", "NEWS", "PATIENCE_S", "RECORD", "RECORD_FORMAT", "ForeignCapture"]
+__all__ = ["FRAMES", "HEADER", "NEWS", "PATIENCE_S", "ForeignCapture"]
 
 # What the child sends: a kind and a size, then JSON (`NEWS`: counts so far, and what is new) or records (`FRAMES`).
 HEADER = struct.Struct("<cI")
 NEWS, FRAMES = b"N", b"F"
-RECORD_FORMAT = struct.Struct("<qIBBBx64s")
-RECORD = np.dtype(
-    [
-        ("time_ns", "<i8"),
-        ("identifier", "<u4"),
-        ("flags", "u1"),
-        ("channel", "u1"),
-        ("length", "u1"),
-        ("_", "u1"),
-        ("data", "u1", 64),
-    ]
-)
 PATIENCE_S = 30.0  # without a word from the child; an MF4 file is loaded whole before its first frame
 _AHEAD = 4
 # Isolated, with this program's own module path: nothing is imported from the folder the user happens to be in.
@@ -87,7 +74,7 @@ class ForeignCapture:
                 if kind == NEWS:
                     self._hear(json.loads(body))
                 else:
-                    batch = _batch(body, tuple(self._channels))
+                    batch = batch_of(body, tuple(self._channels))
                     self.tally.frames += len(batch)
                     yield batch
         except TimeoutError:
@@ -134,19 +121,3 @@ def _parts(pipe: IO[bytes] | None) -> Iterator[tuple[bytes, bytes]]:
         if len(body) < size:
             return
         yield kind, body
-
-
-def _batch(body: bytes, channels: tuple[str, ...]) -> FrameBatch:
-    records = np.frombuffer(body, RECORD)
-    wide = np.flatnonzero((records["length"] > 8) & (records["flags"] & REMOTE == 0))
-    return FrameBatch(
-        channels,
-        records["time_ns"].astype(np.int64),
-        records["channel"].copy(),
-        records["identifier"].astype(np.uint32),
-        records["flags"].copy(),
-        records["length"].copy(),
-        np.ascontiguousarray(records["data"][:, :8]),
-        wide,
-        records["data"][wide],
-    )

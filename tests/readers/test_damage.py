@@ -20,10 +20,11 @@ from trc_examples import ALL
 
 from linkcheck.errors import DataError
 from linkcheck.frames import ERROR
+from linkcheck.frames.records import RECORD
 from linkcheck.readers.account import Account
 from linkcheck.readers.console import ConsoleCapture
 from linkcheck.readers.foreign import read as read_foreign
-from linkcheck.readers.python_can import FRAMES, NEWS, RECORD
+from linkcheck.readers.python_can import FRAMES, NEWS
 from linkcheck.readers.trc import TrcCapture
 
 SENTRY = Path(__file__).parent.parent / "data" / "truck_sentry_console" / "normal-head.log"

@@ -16,9 +16,10 @@ from reading import read
 
 from linkcheck.errors import DataError
 from linkcheck.frames import ERROR, EXTENDED, FD, REMOTE, SENT
+from linkcheck.frames.records import RECORD, RECORD_FORMAT
 from linkcheck.readers import open_capture
 from linkcheck.readers.foreign_formats import RELATIVE
-from linkcheck.readers.python_can import RECORD, RECORD_FORMAT, ForeignCapture
+from linkcheck.readers.python_can import ForeignCapture
 
 ASC_HEAD = (
     "date Sat Sep 30 15:06:13.191 2017\nbase hex  timestamps absolute\ninternal events logged\n// version 9.0.0\n"
